@@ -1,0 +1,1 @@
+"""Project: what the engineer wrote. File format, units at the boundary, located errors, templates."""
