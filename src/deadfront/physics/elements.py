@@ -393,18 +393,3 @@ def zero_sequence_winding(positive: Impedance, r0_over_r1: Array, x0_over_x1: Ar
     source      IEC TR 60909-4 example for Dyn [V]; texts disagree on 0.85 or 0.95; Dzn [V], its R0 [M]; Yyn [M]
     """
     return Impedance(r0_over_r1 * positive.resistance, x0_over_x1 * positive.reactance)
-
-
-def phase_and_return(phase: Impedance, return_path: Impedance) -> Impedance:
-    """Zero sequence of a low-voltage cable: its phase conductors and the neutral or protective conductor.
-
-    Z(0) = Z_phase(0) + 3 Z_return
-
-    phase        Z_phase(0)  ohm   (cases,)
-    return_path  Z_return    ohm   (cases,)
-    returns      Z(0)        ohm   (cases,)
-    holds        all earth current returns through that conductor
-    raises       nothing
-    source       IEC 60909-0 practice for TN systems [V]
-    """
-    return series(phase, scaled(return_path, 3.0))

@@ -322,19 +322,6 @@ def machine_impedance(
     return Impedance(size / x_over_r, size)
 
 
-def motor_group_current(rated_current: Array, multiple: Array) -> Array:
-    """First-cycle current of a group of motors of which only the load is known.
-
-    rated_current  I_r  A, sum of the running motors        (cases,)
-    multiple       4 as a rule                              (cases,)
-    returns        A rms                                    (cases,)
-    holds          low voltage, direct on line
-    raises         nothing
-    source         common practice [V, weak source; C]
-    """
-    return multiple * rated_current
-
-
 def x_over_r_of_time_constant(frequency: Array, time_constant: Array) -> Array:
     """X/R that belongs to a time constant of the direct component.
 
@@ -408,18 +395,3 @@ def fuse_asymmetrical_rating(symmetrical_rating: Array) -> Array:
     source              IEEE C37.46 practice [M; asymmetry is 1.5986 at X/R 25, calc]
     """
     return 1.6 * symmetrical_rating
-
-
-def single_pole_interrupting(three_phase_rating: Array) -> Array:
-    """Interrupting rating of one pole of a low-voltage breaker.
-
-    0.87 times
-
-    three_phase_rating  A rms                               (cases,)
-    returns             A rms                               (cases,)
-    holds               corner-earthed delta, or more than 58 % of rated voltage across one pole; fuses are tested
-                        single-pole and keep their rating
-    raises              nothing
-    source              IEEE C37.13, UL 489 practice [V]
-    """
-    return 0.87 * three_phase_rating
