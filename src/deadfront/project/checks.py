@@ -1,0 +1,205 @@
+"""Project: entries that contradict each other; a tree and its numbers come in, the tree notes each contradiction."""
+
+from __future__ import annotations
+
+import difflib
+from collections.abc import Mapping
+from datetime import date
+from typing import Any
+
+from deadfront.project.errors import either, shortened
+from deadfront.project.model import (
+    Fuse,
+    LowVoltageDevice,
+    OtherFeed,
+    Place,
+    Relay,
+    Slot,
+    Supply,
+    Transformer,
+    Trip,
+    Unit,
+    UpstreamProtection,
+)
+from deadfront.project.quantities import Quantity
+from deadfront.project.shape import Path, dotted, walk
+from deadfront.project.tree import Tree
+
+Quantities = Mapping[str, Quantity]
+
+EXCLUSIVE: tuple[tuple[type[Slot], str, str], ...] = (
+    (Supply, "fault_current", "fault_power"),
+    (Supply, "earth_fault_current", "x0_over_x1"),
+    (OtherFeed, "fault_current", "fault_power"),
+    (OtherFeed, "earth_fault_current", "x0_over_x1"),
+    (Transformer, "load_loss", "x_over_r"),
+    (LowVoltageDevice, "trip", "curve"),
+    (UpstreamProtection, "phase", "fuse"),
+)
+"""Pairs of entries that say the same thing twice; each would decide alone, and one would be passed over unseen."""
+
+ASCENDING: tuple[tuple[type[Slot], str, str], ...] = (
+    (Supply, "voltage", "highest_voltage"),
+    (Fuse, "minimum_interrupting", "interrupting"),
+    (Relay, "pickup", "instantaneous"),
+    (Trip, "long_time.pickup", "short_time.pickup"),
+    (Trip, "long_time.pickup", "instantaneous"),
+)
+"""Pairs of entries of which the second is never below the first."""
+
+EARTHING_EXCLUDES: dict[str, tuple[str, ...]] = {
+    "solid": ("neutral_resistance", "neutral_reactance", "residual_share"),
+    "impedance": ("residual_share",),
+    "isolated": (
+        "neutral_resistance",
+        "neutral_reactance",
+        "earth_fault_current",
+        "x0_over_x1",
+        "r0_over_x0",
+        "residual_share",
+    ),
+    "resonant": ("neutral_resistance", "neutral_reactance", "earth_fault_current", "x0_over_x1", "r0_over_x0"),
+}
+"""Entries of the supply that mean nothing with an earthing: given, they would be passed over unseen."""
+
+FARTHEST_VOLTAGE = 0.15
+"""A transformer's rated voltage differs from its system's by taps and by habit (600 V on 575 V), never by this much."""
+
+DEFINITE_TIME = "definite time"
+
+
+def check(tree: Tree, quantities: Quantities) -> None:
+    """Note every contradiction of the file."""
+    for path, shape, data in list(walk(Unit, tree.data)):
+        if shape.slot is None or not isinstance(data, dict):
+            continue
+        _exclusive(tree, shape.slot, path, data)
+        _ascending(tree, shape.slot, path, quantities)
+        if issubclass(shape.slot, Relay):
+            _relay(tree, path, data)
+        elif issubclass(shape.slot, Place):
+            _place_of_work(tree, path, data)
+        elif issubclass(shape.slot, Supply):
+            _earthing(tree, path, data)
+    _arc_detection(tree)
+    _date(tree)
+    _voltages(tree, quantities)
+
+
+def _exclusive(tree: Tree, slot: type[Slot], path: Path, data: dict[str, Any]) -> None:
+    for kind, first, second in EXCLUSIVE:
+        if issubclass(slot, kind) and data.get(first) is not None and data.get(second) is not None:
+            here = max((*path, first), (*path, second), key=lambda entry: tree.place(entry).key.line)
+            expected = f"either `{first}` or `{second}`"
+            tree.report(here, expected=expected, found="both", remedy="leave one of the two out", at_key=True)
+
+
+def _ascending(tree: Tree, slot: type[Slot], path: Path, quantities: Quantities) -> None:
+    for kind, lower, upper in ASCENDING:
+        here = (*path, *upper.split("."))
+        least, most = quantities.get(dotted((*path, *lower.split(".")))), quantities.get(dotted(here))
+        if issubclass(slot, kind) and least is not None and most is not None and most.high < least.low:
+            expected = f"no less than `{lower}`, which is {least.text}"
+            tree.report(here, expected=expected, found=most.text, remedy="are the two swapped?")
+
+
+def _relay(tree: Tree, path: Path, data: dict[str, Any]) -> None:
+    curve = data.get("curve")
+    if not isinstance(curve, str):
+        return
+    try:
+        names = relay_curve_names()
+    except ImportError:
+        return
+    if curve not in names:
+        near = difflib.get_close_matches(curve, names, n=1)
+        remedy = f"did you mean `{near[0]}`?" if near else f"the curves are {', '.join(names)}"
+        found = f"`{shortened(curve)}`"
+        tree.report((*path, "curve"), expected="the name of a time curve", found=found, remedy=remedy)
+        return
+    idle = "time_dial" if curve == DEFINITE_TIME else "definite_time"
+    if data.get(idle) is not None:
+        right = "definite_time" if curve == DEFINITE_TIME else "time_dial"
+        expected = f"`{right}`, which sets the curve `{curve}`"
+        remedy = f"leave `{idle}` out"
+        tree.report((*path, idle), expected=expected, found=f"`{idle}`", remedy=remedy, at_key=True)
+
+
+def relay_curve_names() -> list[str]:
+    """Names of the time curves that a relay may have."""
+    import importlib
+
+    return list(importlib.import_module("deadfront.physics.relays").NAMES)
+
+
+def _place_of_work(tree: Tree, path: Path, data: dict[str, Any]) -> None:
+    feeder = data.get("feeder")
+    if feeder is None or isinstance(feeder, dict | list):
+        return
+    here = (*path, "feeder")
+    if data.get("at") not in (None, "feeder end"):
+        found = f"`feeder` with `at: {data['at']}`"
+        tree.report(here, expected="`at: feeder end`", found=found, remedy="leave `feeder` out", at_key=True)
+    else:
+        _known_name(tree, here, str(feeder), ("board", "feeders"), "a feeder under `board.feeders`")
+
+
+def _arc_detection(tree: Tree) -> None:
+    path: Path = ("board", "arc_detection", "covers")
+    covers = _get(tree.data, path)
+    for number, name in enumerate(covers if isinstance(covers, list) else []):
+        if isinstance(name, str | int):
+            _known_name(tree, (*path, number), str(name), ("operation", "places"), "a place under `operation.places`")
+
+
+def _known_name(tree: Tree, here: Path, name: str, where: Path, expected: str) -> None:
+    """Whether a name stands among those of another part of the file."""
+    table = _get(tree.data, where)
+    names = list(table) if isinstance(table, dict) else []
+    if name in names:
+        return
+    near = difflib.get_close_matches(name, names, n=1)
+    remedy = f"did you mean `{near[0]}`?" if near else f"there are {either(names)}" if names else "there are none yet"
+    tree.report(here, expected=expected, found=f"`{shortened(name)}`", remedy=remedy)
+
+
+def _earthing(tree: Tree, path: Path, data: dict[str, Any]) -> None:
+    earthing = data.get("earthing")
+    for entry in EARTHING_EXCLUDES.get(earthing, ()) if isinstance(earthing, str) else ():
+        if data.get(entry) is not None:
+            expected = f"entries that go with `earthing: {earthing}`"
+            remedy = "leave the entry out or correct `earthing`"
+            tree.report((*path, entry), expected=expected, found=f"`{entry}`", remedy=remedy, at_key=True)
+
+
+def _date(tree: Tree) -> None:
+    issued = _get(tree.data, ("issued",))
+    if isinstance(issued, str) and len(issued) == len("2025-03-31"):
+        try:
+            date.fromisoformat(issued)
+        except ValueError:
+            if ("issued",) in tree.places and issued.replace("-", "").isdigit():
+                expected = "a day of the calendar as year-month-day"
+                tree.report(
+                    ("issued",), expected=expected, found=f"`{issued}`", remedy="for example `issued: 2025-03-31`"
+                )
+
+
+def _voltages(tree: Tree, quantities: Quantities) -> None:
+    for rated, nominal in (
+        ("transformer.primary_voltage", "supply.voltage"),
+        ("transformer.secondary_voltage", "board.voltage"),
+    ):
+        there, here = quantities.get(nominal), quantities.get(rated)
+        if there is None or here is None:
+            continue
+        if abs(here.centre - there.centre) > FARTHEST_VOLTAGE * there.centre:
+            expected = f"within {FARTHEST_VOLTAGE:.0%} of `{nominal}`, which is {there.text}"
+            path = tuple(rated.split("."))
+            tree.report(path, expected=expected, found=here.text, remedy="correct the one that is wrong")
+
+
+def _get(data: Any, path: Path) -> Any:
+    for part in path:
+        data = data.get(part) if isinstance(data, dict) else None
+    return data

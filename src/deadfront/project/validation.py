@@ -1,0 +1,183 @@
+"""Project: plain data against the model; a tree comes in, a unit goes out or the tree notes what is wrong and where."""
+
+from __future__ import annotations
+
+import copy
+import difflib
+from typing import Any
+
+from pydantic import ValidationError
+
+from deadfront.project.errors import either, shortened
+from deadfront.project.model import Unit
+from deadfront.project.quantities import ARTICLES, QuantityError
+from deadfront.project.shape import Path, Shape, at, dotted, entries, walk
+from deadfront.project.tree import Tree
+
+_STAND_INS = {"deadfront": 1, "title": "?", "practice": "iec"}
+"""What a faulty file lacks of the three entries without which there is no unit; such a unit is only checked further."""
+
+
+def validate(tree: Tree) -> tuple[Unit | None, bool]:
+    """The unit of a tree, and whether all of the tree is in it.
+
+    Where something is wrong, it is noted in the tree, and the unit is that of the tree without it, so that further
+    checks can say what else is wrong in the same run.
+    """
+    _fill_empty_slots(tree)
+    try:
+        return Unit.model_validate(tree.data), True
+    except ValidationError as error:
+        faulty = _note(tree, error)
+    rest = copy.deepcopy(tree.data)
+    for path in sorted(faulty, key=len, reverse=True):
+        _remove(rest, path)
+    for name, value in _STAND_INS.items():
+        rest.setdefault(name, value)
+    try:
+        return Unit.model_validate(rest), False
+    except ValidationError:  # a removed entry can only have left its list too short; then nothing more is checked
+        return None, False
+
+
+def _fill_empty_slots(tree: Tree) -> None:
+    """A name without entries (`pump hall:`) stands for a slot of which nothing is known yet."""
+    for path, shape, data in list(walk(Unit, tree.data)):
+        if shape.kind == "names" and shape.item is not None and shape.item.kind == "slot" and isinstance(data, dict):
+            for name, value in data.items():
+                if value is None and (*path, name) in tree.places:
+                    data[name] = {}
+
+
+def _note(tree: Tree, error: ValidationError) -> list[Path]:
+    """Note each fault once; paths of what must go for the rest to be valid."""
+    faults: dict[Path, dict[str, Any]] = {}
+    for details in error.errors(include_url=False):
+        path = _path(tree.data, details["loc"])
+        if details["type"] == "missing":
+            path = (*path, details["loc"][-1])
+        if path not in faults or details["type"] == "quantity":
+            faults[path] = dict(details)
+    for path, fault in faults.items():
+        if fault["type"] == "extra_forbidden":
+            _note_unknown(tree, path)
+        elif fault["type"] == "missing":
+            remedy = f"for example `{path[-1]}: {_example(at(Unit, path))}`"
+            expected = f"the entry `{path[-1]}`"
+            tree.report(path[:-1], expected=expected, found="a file without it", remedy=remedy, at_key=True)
+        else:
+            _note_value(tree, path, fault)
+    return [path for path in faults if path in tree.places]
+
+
+def _path(data: Any, location: tuple[str | int, ...]) -> Path:
+    """The part of pydantic's location that is a path of the file; marks of unions and keys fall away."""
+    path: Path = ()
+    for part in location:
+        known = part in data if isinstance(data, dict) else isinstance(part, int) and isinstance(data, list)
+        if not known:
+            break
+        data = data[part]
+        path = (*path, part)
+    return path
+
+
+def _note_unknown(tree: Tree, path: Path) -> None:
+    slot = at(Unit, path[:-1])
+    known = list(entries(slot.slot)) if slot is not None and slot.slot is not None else []
+    name = str(path[-1])
+    near = difflib.get_close_matches(name, known, n=1, cutoff=0.6)
+    remedy = f"did you mean `{near[0]}`?" if near else f"its entries are {', '.join(known)}"
+    where = f"an entry of `{dotted(path[:-1])}`" if len(path) > 1 else "an entry of this file"
+    tree.report(path, expected=where, found=f"`{shortened(name)}`", remedy=remedy, at_key=True)
+
+
+def _note_value(tree: Tree, path: Path, fault: dict[str, Any]) -> None:
+    shape = at(Unit, path)
+    assert shape is not None  # what pydantic validates has a shape
+    key = next((str(part) for part in reversed(path) if isinstance(part, str)), "")
+    value = fault["input"]
+    if fault["type"] == "quantity":
+        context = fault["ctx"]
+        error = QuantityError(context["expected"], context["found"], context["remedy"], context["instead"])
+        words = f" or {either(shape.choices)}" if shape.choices else ""
+        tree.report(path, expected=error.expected + words, found=error.found, remedy=error.help(key))
+        return
+    if fault["type"] in ("string_too_long", "string_too_short"):
+        limit = next(iter(fault["ctx"].values()))
+        expected = f"at {'most' if 'long' in fault['type'] else 'least'} {limit} characters"
+        tree.report(path, expected=expected, found=f"{len(value)}")
+        return
+    near = difflib.get_close_matches(str(value), shape.choices, n=1) if not isinstance(value, dict | list) else []
+    if near and near[0] == value:
+        remedy = "write it without quotes"
+    elif near:
+        remedy = f"did you mean `{near[0]}`?"
+    else:
+        remedy = f"for example `{_line(key, shape, in_list=isinstance(path[-1], int))}`"
+    tree.report(path, expected=_expected(shape), found=_found(value), remedy=remedy)
+
+
+def _expected(shape: Shape) -> str:
+    """What may stand there, in words."""
+    if shape.choices:
+        return either(shape.choices)
+    if shape.measured is not None:
+        return ARTICLES[shape.measured.dimension]
+    return {
+        "slot": "entries of its own, indented below it",
+        "names": "names indented below it, each with its entries",
+        "list": "a list",
+        "file": "the name of a CSV file beside this one",
+        "date": "a date as year-month-day",
+        "whole": "a whole number from 1 to 1000",
+    }.get(shape.kind, "one line of text")
+
+
+def _found(value: object) -> str:
+    if value is None:
+        return "nothing"
+    if isinstance(value, dict):
+        return "entries of its own"
+    if isinstance(value, list):
+        return "a list"
+    return f"`{shortened(str(value))}`"
+
+
+def _line(key: str, shape: Shape, *, in_list: bool) -> str:
+    """A line of the file that would be right; `/` stands for a new line."""
+    if shape.kind == "list" and shape.item is not None:
+        words = shape.item.choices[:2] or ("bus", "main")
+        return f"{key}: [{', '.join(words)}]"
+    if in_list:
+        return f"{key}: [{_example(shape)}]"
+    if shape.slot is not None:
+        name, inner = next(iter(entries(shape.slot).items()))
+        return f"{key}: {{{name}: {_example(inner)}}}"
+    if shape.kind == "names" and shape.item is not None:
+        return f"{key}: {{{_line('pump hall', shape.item, in_list=False)}}}"
+    return f"{key}: {_example(shape)}"
+
+
+def _example(shape: Shape | None) -> str:
+    """A value that would be right."""
+    if shape is None:
+        return "..."
+    if shape.measured is not None:
+        return shape.measured.example
+    if shape.choices:
+        return shape.choices[0]
+    return {"file": "curves/limiter.csv", "date": "2025-03-31", "whole": "2", "slot": "{...}"}.get(
+        shape.kind, "pump hall"
+    )
+
+
+def _remove(data: Any, path: Path) -> None:
+    for part in path[:-1]:
+        data = data[part]
+    if isinstance(data, dict):
+        del data[path[-1]]
+    else:
+        data[path[-1]] = None
+        while data and data[-1] is None:
+            data.pop()
