@@ -13,9 +13,6 @@ from deadfront.physics.types import Array
 CURVE_TEMPERATURE = 25.0
 """degC, at which published fuse curves are drawn, without preload [V, restated: ANSI C37.42-1981]."""
 
-BOTTOM = 0.01
-"""s, bottom of a published total-clearing curve: what lies beyond counts as this long; IEEE 1584-2002, 4.6 [V]."""
-
 FEWEST_POINTS = 2
 
 
@@ -83,19 +80,6 @@ def clearing_time_by_tolerance(curve: TimeCurrentCurve, current: Array, toleranc
     source       common practice [C]
     """
     return melting_time(curve, current / (1.0 + tolerance)) + arcing_time
-
-
-def clearing_from_average_melting(average: Array) -> Array:
-    """Clearing time where only an average melting time is published: 15 % more up to 0.03 s, 10 % more above.
-
-    average    s                                  (cases,)
-    returns    s                                  (cases,)
-    holds      fuses on the low- and medium-voltage side. Beware: falls by 4 % across 0.03 s, as the rule does
-    raises     nothing
-    source     IEEE 1584-2002, 4.6 [V2]; bottom of 0.01 s [V]
-    """
-    added = np.where(np.less_equal(average, 0.03), 1.15, 1.10) * average
-    return np.maximum(added, BOTTOM)
 
 
 def liquid_factor(melting_temperature: Array, liquid_temperature: Array) -> Array:
