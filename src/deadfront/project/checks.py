@@ -7,7 +7,7 @@ from collections.abc import Mapping
 from datetime import date
 from typing import Any
 
-from deadfront.project.errors import either, shortened
+from deadfront.project.errors import shortened
 from deadfront.project.model import (
     Fuse,
     LowVoltageDevice,
@@ -107,10 +107,9 @@ def _relay(tree: Tree, path: Path, data: dict[str, Any]) -> None:
     curve = data.get("curve")
     if not isinstance(curve, str):
         return
-    try:
-        names = relay_curve_names()
-    except ImportError:
-        return
+    from deadfront.physics.relays import relay_curve_names  # here, so that a file without a relay needs no numpy
+
+    names = relay_curve_names()
     if curve not in names:
         near = difflib.get_close_matches(curve, names, n=1)
         remedy = f"did you mean `{near[0]}`?" if near else f"the curves are {', '.join(names)}"
@@ -123,13 +122,6 @@ def _relay(tree: Tree, path: Path, data: dict[str, Any]) -> None:
         expected = f"`{right}`, which sets the curve `{curve}`"
         remedy = f"leave `{idle}` out"
         tree.report((*path, idle), expected=expected, found=f"`{idle}`", remedy=remedy, at_key=True)
-
-
-def relay_curve_names() -> list[str]:
-    """Names of the time curves that a relay may have."""
-    import importlib
-
-    return list(importlib.import_module("deadfront.physics.relays").NAMES)
 
 
 def _place_of_work(tree: Tree, path: Path, data: dict[str, Any]) -> None:
@@ -159,7 +151,13 @@ def _known_name(tree: Tree, here: Path, name: str, where: Path, expected: str) -
     if name in names:
         return
     near = difflib.get_close_matches(name, names, n=1)
-    remedy = f"did you mean `{near[0]}`?" if near else f"there are {either(names)}" if names else "there are none yet"
+    remedy = (
+        f"did you mean `{near[0]}`?"
+        if near
+        else f"the names there are {', '.join(names)}"
+        if names
+        else "there are none yet"
+    )
     tree.report(here, expected=expected, found=f"`{shortened(name)}`", remedy=remedy)
 
 

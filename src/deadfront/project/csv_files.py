@@ -14,7 +14,7 @@ from deadfront.project.model import Cable, MotorGroup, Slot
 from deadfront.project.project import CurveData
 from deadfront.project.quantities import QuantityError
 from deadfront.project.shape import Shape, entries
-from deadfront.project.sources import Mark, Source
+from deadfront.project.sources import Mark, Source, unfit_name
 
 INVENTED = "INVENTED demonstration data"
 """What the first comment line of a file of invented data says."""
@@ -143,8 +143,9 @@ def _named_rows(source: Source, key: str, slot: type[Slot], left_out: tuple[str,
     shapes = entries(slot)
     for row in rows:
         name = row[key]
-        if not name.text or "." in name.text:
-            _report(source, report, name, key, "a name without dots", f"`{name.text}`" if name.text else "nothing")
+        unfit = unfit_name(name.text) if key == "name" or not name.text else ""
+        if unfit:
+            _report(source, report, name, key, "a name of plain words", unfit, "for example `pump hall`")
         elif name.text in found.places:
             first = found.places[name.text].line
             _report(source, report, name, key, "each name once", f"`{name.text}` again; the first is on line {first}")

@@ -91,8 +91,9 @@ def _underlined(source: str, column: int, length: int) -> list[str]:
     after = source[column - 1 + length :].rstrip()
     left = visible(before)
     middle = visible(culprit)
-    if _cells(left) + min(_cells(middle), room // 2) > room:
-        left = "..." + left[-(room // 4) :]
+    kept = room - min(_cells(middle) + min(_cells(visible(after)), 3), room // 2)
+    if _cells(left) > kept:
+        left = "..." + left[-max(1, (kept - 3) * len(left) // _cells(left)) :]
     line = shortened(left + middle + visible(after), room)
     carets = max(1, min(_cells(middle), _cells(line) - _cells(left)))
     return [f"{' ' * _INDENT}{line}".rstrip(), f"{' ' * (_INDENT + _cells(left))}{'^' * carets}"]

@@ -221,9 +221,8 @@ class Measured:
         )
 
     def __get_pydantic_json_schema__(self, schema: CoreSchema, handler: GetJsonSchemaHandler) -> dict[str, Any]:
-        """The field in JSON Schema: a string with a unit; a dimensionless number may also stand bare."""
-        text = {"type": "string", "pattern": pattern(self.dimension), "examples": [self.example]}
-        return {"anyOf": [{"type": "number"}, text]} if self.dimension == "number" else text
+        """The field in JSON Schema, in the form that `schema` looks for."""
+        return {"type": "string", "pattern": pattern(self.dimension), "examples": [self.example]}
 
     def read(self, value: object) -> Quantity:
         """`parse`, then the plausible span. Raises QuantityError."""
@@ -239,6 +238,10 @@ class Measured:
                 self.example,
             )
         return quantity
+
+    def accepts(self, unit: str) -> bool:
+        """Whether the unit belongs to the dimension."""
+        return unit in UNITS[self.dimension]
 
     def limit(self, value: float) -> str:
         """An end of the span as the file would write it: in the largest fitting unit of `LIMIT_UNITS`."""
@@ -344,7 +347,8 @@ def _range(match: re.Match[str], text: str, dimension: str, example: str) -> Qua
     low = _value(match[1], lower_unit, dimension)
     high = _value(match[3], upper_unit, dimension)
     if low > high:
-        turned = f"{match[3]} {match[4] or ''}".strip() + f" .. {match[1]} {match[2] or match[4] or ''}".rstrip()
+        units = (match[4] if match[2] not in (None, match[4]) else "", match[2] or match[4] or "")
+        turned = f"{f'{match[3]} {units[0]}'.strip()} .. {match[1]} {units[1]}".rstrip()
         raise QuantityError("a range from the smaller to the larger value", f"`{text}`", "write", turned)
     return Quantity(float(low), float((low + high) / 2), float(high), text, dimension)
 

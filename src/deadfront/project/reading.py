@@ -15,7 +15,7 @@ from deadfront.project.merging import Beside, Files, merge
 from deadfront.project.project import Project
 from deadfront.project.quantities import Quantity
 from deadfront.project.shape import dotted
-from deadfront.project.sources import LARGEST_FILE, Bundle, Folder, Unreadable, decode, read_bytes
+from deadfront.project.sources import LARGEST_FILE, Bundle, Folder, decode, read_project_file
 from deadfront.project.tree import parse
 from deadfront.project.validation import validate
 
@@ -27,13 +27,7 @@ def load(path: str | PathLike[str]) -> Project:
     no YAML, the first thing
     """
     where = Path(path)
-    try:
-        source = read_bytes(where)
-    except Unreadable as error:
-        expected = f"a project file of at most {LARGEST_FILE >> 20} MiB"
-        remedy = "`deadfront new FILE` writes a starter file"
-        raise ProjectErrors([Problem(str(path), 0, 0, "", expected, error.found, remedy)]) from None
-    return _project(str(path), where.name, source, Folder(where.parent))
+    return _project(str(path), where.name, read_project_file(where), Folder(where.parent))
 
 
 def load_bytes(name: str, source: bytes, files: Mapping[str, bytes]) -> Project:

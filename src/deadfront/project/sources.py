@@ -133,6 +133,16 @@ def read_bytes(path: Path) -> bytes:
     return content
 
 
+def read_project_file(path: Path) -> bytes:
+    """Bytes of a project file; ProjectErrors where it cannot be read."""
+    try:
+        return read_bytes(path)
+    except Unreadable as error:
+        expected = f"a project file of at most {LARGEST_FILE >> 20} MiB"
+        remedy = "`deadfront new FILE` writes a starter file"
+        raise ProjectErrors([Problem(str(path), 0, 0, "", expected, error.found, remedy)]) from None
+
+
 def decode(name: str, content: bytes) -> Source:
     """The text of a file in UTF-8, without its byte order mark; ProjectErrors locates what is not harmless text."""
     try:
@@ -171,6 +181,18 @@ def first_harmful(text: str) -> int | None:
 def character_name(character: str) -> str:
     """`U+202E RIGHT-TO-LEFT OVERRIDE`, or the number alone where the character has no name."""
     return f"U+{ord(character):04X} {unicodedata.name(character, '')}".rstrip()
+
+
+def unfit_name(name: str) -> str:
+    """Why a name cannot stand in a path; empty where it can."""
+    harmful = first_harmful(name)
+    if harmful is not None:
+        return f"a name with {character_name(name[harmful])}"
+    if not name:
+        return "no name"
+    if "." in name or "[" in name or "]" in name:
+        return f"`{shortened(name)}`, with a dot or bracket in it"
+    return f"`{shortened(name)}`, with a space at its end" if name != name.strip() else ""
 
 
 def relative_name(name: str) -> str | None:

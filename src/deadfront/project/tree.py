@@ -24,7 +24,7 @@ from ruamel.yaml.events import (
 
 from deadfront.project.errors import Problem, ProjectErrors, shortened
 from deadfront.project.shape import Path, dotted
-from deadfront.project.sources import Mark, Source, character_name, first_harmful
+from deadfront.project.sources import Mark, Source, character_name, first_harmful, unfit_name
 
 DEEPEST = 16
 """Entries within entries; the model needs seven."""
@@ -49,12 +49,14 @@ class Place:
 class Tree:
     """Plain data (mappings, lists, text, whole numbers, None) and where each entry of it stands.
 
-    Numbers other than small whole ones stay text, so that an error can show them as they were written.
+    Numbers other than small whole ones stay text, so that an error can show them as they were written. `ends` gives
+    for one value the place behind it, for a mapping in braces that of its closing brace.
     """
 
     source: Source
     data: Any = None
     places: dict[Path, Place] = field(default_factory=dict)
+    ends: dict[Path, Mark] = field(default_factory=dict)
     problems: list[Problem] = field(default_factory=list)
 
     def place(self, path: Path) -> Place:
@@ -126,11 +128,14 @@ class _Builder:
             if isinstance(event, ScalarEvent):
                 line = self.tree.source.line(here.line)
                 stop = end.column if end.line == start.line else len(line.rstrip())
-                self._scalar(event, Mark(here.line, here.column, max(0, stop - start.column)))
+                mark = Mark(here.line, here.column, max(0, stop - start.column))
+                self._scalar(event, mark, Mark(end.line + 1, end.column + 1))
             elif isinstance(event, MappingStartEvent | SequenceStartEvent):
                 self._open(event, here)
         elif isinstance(event, MappingEndEvent | SequenceEndEvent):
-            self.stack.pop()
+            closed = self.stack.pop()
+            if end.line > start.line or end.column > start.column:  # a brace or bracket; a block's end has no length
+                self.tree.ends[closed.path] = here
 
     def _document(self, event: DocumentStartEvent, here: Mark) -> None:
         self.documents += 1
@@ -158,7 +163,7 @@ class _Builder:
         path, kept = self._place(container, Mark(here.line, here.column), scalar=False)
         self.stack.append(_Open(container, path, kept))
 
-    def _scalar(self, event: ScalarEvent, mark: Mark) -> None:
+    def _scalar(self, event: ScalarEvent, mark: Mark, end: Mark) -> None:
         bare = event.style is None or event.style == ""
         if self._awaits_key():
             self._key(event.value, mark, bare)
@@ -167,6 +172,8 @@ class _Builder:
         text = str(value or "")
         harmful = first_harmful(text)
         path, kept = self._place(value, mark, scalar=True)
+        if kept:
+            self.tree.ends[path] = end
         if harmful is not None and kept:
             found = "several lines" if text[harmful] in "\r\n" else character_name(text[harmful])
             self.tree.report(path, expected="one line of characters that print", found=found)
@@ -182,7 +189,7 @@ class _Builder:
         path = (*top.path, name)
         if not top.kept:
             return
-        found = _unfit_name(name)
+        found = "" if top.path == ("assumptions",) else unfit_name(name)  # names of assumptions are paths themselves
         if name in top.container:
             first = self.tree.places[path].key.line
             found = f"a second `{shortened(name)}`; the first is on line {first}"
@@ -245,18 +252,6 @@ def _plain(value: str, bare: bool) -> str | int | None:
     if value in _NULLS:
         return None
     return int(value) if _WHOLE.fullmatch(value) else value
-
-
-def _unfit_name(name: str) -> str:
-    """Why a name cannot stand in a path; empty where it can."""
-    harmful = first_harmful(name)
-    if harmful is not None:
-        return f"a name with {character_name(name[harmful])}"
-    if name in _NULLS:
-        return "no name"
-    if "." in name or "[" in name or "]" in name:
-        return f"`{shortened(name)}`, with a dot or bracket in it"
-    return f"`{shortened(name)}`, with a space at its end" if name != name.strip() else ""
 
 
 def _syntax(source: Source, error: MarkedYAMLError) -> ProjectErrors:

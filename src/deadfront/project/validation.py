@@ -62,7 +62,8 @@ def _note(tree: Tree, error: ValidationError) -> list[Path]:
         if fault["type"] == "extra_forbidden":
             _note_unknown(tree, path)
         elif fault["type"] == "missing":
-            remedy = f"for example `{path[-1]}: {_example(at(Unit, path))}`"
+            example = "Kestrel Point ferry landing" if path[-1] == "title" else _example(at(Unit, path))
+            remedy = f"for example `{path[-1]}: {example}`"
             expected = f"the entry `{path[-1]}`"
             tree.report(path[:-1], expected=expected, found="a file without it", remedy=remedy, at_key=True)
         else:

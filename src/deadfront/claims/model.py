@@ -1,0 +1,99 @@
+"""Claims: the form of a claim and of a whole check; verdicts with their arithmetic pass through, nothing is computed."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import Literal
+
+Verdict = Literal["shown", "refuted", "open", "not applicable"]
+
+
+@dataclass(frozen=True, slots=True)
+class Rule:
+    """Where a claim's limit comes from: what the rule demands, the text it stands in, how that text was verified."""
+
+    demand: str
+    source: str
+    tag: str
+
+
+@dataclass(frozen=True, slots=True)
+class Step:
+    """One line of arithmetic: symbol, meaning, formula, the formula with its numbers, the result, and its source."""
+
+    symbol: str
+    meaning: str
+    formula: str
+    numbers: str
+    result: str
+    source: str
+    tag: str
+
+
+@dataclass(frozen=True, slots=True)
+class Assumption:
+    """A value or fact the tool supplied, or a simplification it made; to be confirmed by somebody on site."""
+
+    key: str
+    text: str
+    source: str
+    tag: str
+    confirm: str
+    owner: str | None
+
+
+@dataclass(frozen=True, slots=True)
+class MissingEntry:
+    """What the file lacks: where to put it, what it is, and an example that works."""
+
+    path: str
+    what: str
+    example: str
+
+
+@dataclass(frozen=True, slots=True)
+class WorstCase:
+    """The case that governs: in words, and the value of every uncertain input there, in SI and as text."""
+
+    words: str
+    inputs: Mapping[str, float]
+    inputs_text: Mapping[str, str]
+
+
+@dataclass(frozen=True, slots=True)
+class Detail:
+    """One subject of a claim that covers several (each device, each place), with its own worst value."""
+
+    subject: str
+    value: float
+    limit: float
+    unit: str
+    margin: float
+    worst_case: str
+
+
+@dataclass(frozen=True, slots=True)
+class Claim:
+    """One sentence somebody signs, with its verdict, a number against a limit, and what shows it.
+
+    `value`, `limit` are in SI in `unit`; `margin` is a share of the limit, negative when refuted. They are None where
+    nothing could be computed. `reason` says in words why a claim is open, refuted or not applicable.
+    """
+
+    id: str
+    hazard: str
+    sentence: str
+    verdict: Verdict
+    reason: str
+    value: float | None
+    limit: float | None
+    unit: str
+    margin: float | None
+    coverage: str
+    worst_case: WorstCase | None
+    rule: Rule
+    evidence: tuple[Step, ...]
+    assumptions: tuple[Assumption, ...]
+    missing: tuple[MissingEntry, ...]
+    details: tuple[Detail, ...]

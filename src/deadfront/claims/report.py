@@ -1,0 +1,184 @@
+"""Claims: a whole check. A project comes in; every claim, the tables of faults and arcs, and one JSON object go out."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable
+from dataclasses import asdict, dataclass
+from importlib.metadata import version
+from typing import Any
+
+from deadfront.claims import arc_energy, coordination, documents, short_circuit
+from deadfront.claims.boxes import Box, sample
+from deadfront.claims.comparing import CLAIMS
+from deadfront.claims.judging import Subject, judge
+from deadfront.claims.model import Assumption, Claim
+from deadfront.project.project import Project
+from deadfront.station.station import Station, build
+from deadfront.study.cases import operating_cases
+from deadfront.study.tables import ArcPlace, ArcRow, FaultRow, arc_places, fault_rows
+from deadfront.study.walk import Walk
+
+FORMAT = 1
+"""Version of the JSON object."""
+
+ROOMS = (short_circuit, arc_energy, coordination)
+"""Rooms of claims; importing them fills the list of claims."""
+
+Progress = Callable[[int, int, str], None]
+
+
+@dataclass(frozen=True, slots=True)
+class Report:
+    """A checked unit."""
+
+    project: Project
+    station: Station
+    subject: Subject
+    claims: tuple[Claim, ...]
+    faults: tuple[FaultRow, ...]
+    arcs: tuple[ArcPlace, ...]
+    assumptions: tuple[Assumption, ...]
+    version: str
+
+
+def check(project: Project, *, progress: Progress | None = None) -> Report:
+    """Judge every claim on a project and fill the tables.
+
+    `progress` is called with (done, whole, what) as the work goes on. A file that lacks entries leaves claims open;
+    it raises nothing.
+    """
+    station = build(project.unit)
+    subject = Subject(project, station, operating_cases(station))
+    whole = len(CLAIMS) + 2
+    found: list[Claim] = []
+    for done, definition in enumerate(CLAIMS):
+        _tell(progress, done, whole, definition.id)
+        found.append(judge(definition, subject))
+    found.append(documents.assumptions_are_owned(found))
+    _tell(progress, len(CLAIMS), whole, "faults")
+    faults = fault_rows(*_walks(subject, lambda walk_at, points: fault_rows(walk_at, points[:1])))
+    _tell(progress, len(CLAIMS) + 1, whole, "arcs")
+    arcs = arc_places(*_walks(subject, lambda walk_at, points: arc_places(walk_at, points[:1])))
+    _tell(progress, whole, whole, "")
+    return Report(
+        project,
+        station,
+        subject,
+        tuple(sorted(found, key=lambda claim: claim.id)),
+        faults,
+        arcs,
+        documents.all_assumptions(found),
+        version("deadfront"),
+    )
+
+
+def _tell(progress: Progress | None, done: int, whole: int, what: str) -> None:
+    if progress is not None:
+        progress(done, whole, what)
+
+
+def _walks(subject: Subject, trial: Callable[..., object]) -> tuple[Any, Any]:
+    """A walk through rows of a sample over the ranges that a trial run reads, and the sample."""
+    used: dict[str, Any] = {}
+    walks: list[Walk] = []
+
+    def at_centre(_points: object) -> Walk:
+        walk = subject.walk()
+        walks.append(walk)
+        return walk
+
+    trial(at_centre, sample(Box((), ())))
+    for walk in walks:
+        used.update(walk.inputs.used)
+    ranges = {path: quantity for path, quantity in used.items() if quantity.is_range}
+    box = Box(tuple(ranges), tuple(ranges.values()))
+
+    def walk_at(points: Any) -> Walk:
+        return subject.walk({path: points[:, [i]] for i, path in enumerate(box.paths)})
+
+    return walk_at, sample(box)
+
+
+# --- one JSON object ---
+
+
+def to_json(report: Report) -> dict[str, Any]:
+    """The whole check as plain data; times that never end and numbers outside a model are null, with a word beside."""
+    return {
+        "deadfront": FORMAT,
+        "version": report.version,
+        "title": report.project.unit.title,
+        "practice": report.project.unit.practice,
+        "demonstration": report.project.demonstration,
+        "input_sha256": report.project.sha256,
+        "claims": [_claim(claim) for claim in report.claims],
+        "faults": [_fault(row) for row in report.faults],
+        "arcs": [_place(place) for place in report.arcs],
+        "assumptions": [asdict(assumption) for assumption in report.assumptions],
+    }
+
+
+def finite(value: float | None) -> float | None:
+    """A number JSON can hold: None for NaN and for endless."""
+    return None if value is None or not math.isfinite(value) else value
+
+
+def _claim(claim: Claim) -> dict[str, Any]:
+    plain = asdict(claim)
+    for key in ("value", "limit", "margin"):
+        plain[key] = finite(plain[key])
+    for detail in plain["details"]:
+        for key in ("value", "limit", "margin"):
+            detail[key] = finite(detail[key])
+    return plain
+
+
+def _fault(row: FaultRow) -> dict[str, Any]:
+    return {
+        "point": row.point,
+        "kind": row.kind,
+        "extreme": row.extreme,
+        "method": row.method,
+        "governs": row.governs,
+        "current_a": row.current,
+        "earth_current_a": row.earth_current,
+        "peak_a": finite(row.peak),
+        "breaking_a": finite(row.breaking),
+        "thermal_1s_a": finite(row.thermal),
+        "x_over_r": finite(row.x_over_r),
+        "clearing_device": row.clearing_device,
+        "clearing_time_s": finite(row.clearing_time),
+        "time_parts_s": dict(row.time_parts),
+        "case": row.case,
+    }
+
+
+def _arc(row: ArcRow | None) -> dict[str, Any] | None:
+    if row is None:
+        return None
+    return {
+        "case": row.case,
+        "state": row.state,
+        "electrodes": row.electrodes,
+        "current_kind": row.current_kind,
+        "bolted_current_a": finite(row.bolted_current),
+        "arcing_current_a": finite(row.arcing_current),
+        "clearing_device": row.clearing_device,
+        "time_s": finite(row.exposure_time),
+        "clearing_time_s": finite(row.clearing_time),
+        "energy_j_per_m2": finite(row.energy),
+        "energy_cal_per_cm2": finite(row.energy / 41840.0),
+        "boundary_m": finite(row.boundary),
+    }
+
+
+def _place(place: ArcPlace) -> dict[str, Any]:
+    return {
+        "place": place.place,
+        "at": place.at,
+        "refused": place.refused,
+        "governing": _arc(place.governing),
+        "largest_boundary": _arc(place.largest_boundary),
+        "cases": [_arc(row) for row in place.rows],
+    }

@@ -1,0 +1,71 @@
+"""Claims: numbers in words; SI values come in, short texts with the trade's units go out."""
+
+from __future__ import annotations
+
+import math
+
+_SCALES: dict[str, tuple[tuple[float, str, float], ...]] = {
+    # SI unit: (from this size on, unit printed, factor)
+    "A": ((1e3, "kA", 1e-3), (0.0, "A", 1.0)),
+    "V": ((1e3, "kV", 1e-3), (0.0, "V", 1.0)),
+    "VA": ((1e6, "MVA", 1e-6), (0.0, "kVA", 1e-3)),
+    "W": ((1e3, "kW", 1e-3), (0.0, "W", 1.0)),
+    "s": ((1.0, "s", 1.0), (0.0, "ms", 1e3)),
+    "m": ((1.0, "m", 1.0), (0.0, "mm", 1e3)),
+    "m2": ((0.0, "mm2", 1e6),),
+    "J/m2": ((0.0, "cal/cm2", 1.0 / 41840.0),),
+    "A2s": ((1e6, "MA2s", 1e-6), (0.0, "kA2s", 1e-3)),
+    "ohm": ((1.0, "ohm", 1.0), (0.0, "mohm", 1e3)),
+    "ohm/m": ((0.0, "ohm/km", 1e3),),
+    "degC": ((0.0, "degC", 1.0),),
+    "Hz": ((0.0, "Hz", 1.0),),
+    "m3": ((0.0, "L", 1e3),),
+    "share": ((0.0, "%", 100.0),),
+    "1": ((0.0, "", 1.0),),
+}
+
+DIMENSION_UNITS = {
+    "voltage": "V",
+    "current": "A",
+    "apparent power": "VA",
+    "power": "W",
+    "share": "share",
+    "number": "1",
+    "time": "s",
+    "length": "m",
+    "area": "m2",
+    "impedance": "ohm",
+    "impedance per length": "ohm/m",
+    "temperature": "degC",
+    "volume": "m3",
+    "incident energy": "J/m2",
+    "frequency": "Hz",
+}
+"""SI unit of each dimension of the file, as this room writes it."""
+
+
+def in_words(value: float, unit: str, digits: int = 4) -> str:
+    """A value in SI as a person reads it, to `digits` significant digits: 28793.27 A is `28.79 kA`.
+
+    Units not listed stand behind the bare number. An endless time is `never`.
+    """
+    if math.isnan(value):
+        return "outside the model"
+    if math.isinf(value):
+        return "never" if unit == "s" else "endless"
+    for smallest, name, factor in _SCALES.get(unit, ((0.0, unit, 1.0),)):
+        if abs(value) >= smallest:
+            return f"{_plain(value * factor, digits)} {name}".rstrip()
+    raise AssertionError(unit)  # every row of the table ends with a scale from 0 on
+
+
+def _plain(number: float, digits: int) -> str:
+    """Significant digits without an exponent and without a minus zero."""
+    if number == 0:
+        return "0"
+    exponent = math.floor(math.log10(abs(number)))
+    decimals = max(digits - 1 - exponent, 0)
+    text = f"{number:.{decimals}f}"
+    if "." in text:
+        text = text.rstrip("0").rstrip(".")
+    return text

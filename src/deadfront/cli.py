@@ -1,0 +1,218 @@
+"""Command line: words of a shell come in, text, files and an exit status go out; everything heavy is imported late."""
+
+from __future__ import annotations
+
+import argparse
+import sys
+from collections.abc import Sequence
+from pathlib import Path
+
+SHOWN, REFUTED, WRONG_FILE, OPEN = 0, 1, 2, 3
+"""Exit status: all shown or not applicable; something refuted; the file is wrong; nothing refuted, something open."""
+
+
+def main(arguments: Sequence[str] | None = None) -> int:
+    """Run one command and return its exit status."""
+    parser = _parser()
+    chosen = parser.parse_args(arguments)
+    try:
+        return int(chosen.run(chosen))
+    except KeyboardInterrupt:
+        return 130
+    except BrokenPipeError:
+        sys.stderr.close()
+        return 0
+
+
+def _parser() -> argparse.ArgumentParser:
+    parser = argparse.ArgumentParser(
+        prog="deadfront",
+        description="Show, claim by claim, that one compact liquid-filled MV/LV substation is safe at its site.",
+        epilog="exit status: 0 all claims shown or not applicable, 1 something refuted, 2 the file is wrong, 3 something open",
+    )
+    commands = parser.add_subparsers(title="commands", required=True, metavar="COMMAND")
+    _new(commands.add_parser("new", help="write a commented starter file"))
+    _schema(commands.add_parser("schema", help="print the JSON Schema of the project file, for editors"))
+    _check(commands.add_parser("check", help="check a unit and print its claims"))
+    _dossier(commands.add_parser("dossier", help="check a unit and write its dossier as PDF"))
+    _recheck(commands.add_parser("recheck", help="recompute a dossier from the files inside it and compare"))
+    return parser
+
+
+def _new(parser: argparse.ArgumentParser) -> None:
+    parser.add_argument("file", type=Path, metavar="FILE", help="file to write; never overwrites")
+    parser.add_argument("--practice", choices=["north-american", "iec"], default="north-american")
+    parser.set_defaults(run=_run_new)
+
+
+def _schema(parser: argparse.ArgumentParser) -> None:
+    parser.set_defaults(run=_run_schema)
+
+
+def _check(parser: argparse.ArgumentParser) -> None:
+    parser.add_argument("file", type=Path, metavar="FILE", help="project file")
+    parser.add_argument("--claim", metavar="ID", help="show one claim with its whole arithmetic, for example AE-01")
+    parser.add_argument("--json", action="store_true", help="print one JSON object")
+    parser.add_argument("--watch", action="store_true", help="check again whenever the file or its curves are saved")
+    parser.set_defaults(run=_run_check)
+
+
+def _dossier(parser: argparse.ArgumentParser) -> None:
+    parser.add_argument("file", type=Path, metavar="FILE", help="project file")
+    parser.add_argument("-o", "--output", type=Path, metavar="PDF", help="where to write; beside the file if not given")
+    parser.set_defaults(run=_run_dossier)
+
+
+def _recheck(parser: argparse.ArgumentParser) -> None:
+    parser.add_argument("file", type=Path, metavar="PDF", help="dossier")
+    parser.set_defaults(run=_run_recheck)
+
+
+def _run_new(chosen: argparse.Namespace) -> int:
+    from deadfront.project import templates
+    from deadfront.project.errors import ProjectErrors
+
+    try:
+        written = templates.new(chosen.file, chosen.practice)
+    except ProjectErrors as errors:
+        return _wrong(errors)
+    for path in written:
+        print(f"wrote {path}")
+    print(f"next: edit it, then `deadfront check {chosen.file}`")
+    return SHOWN
+
+
+def _run_schema(_chosen: argparse.Namespace) -> int:
+    import json
+
+    from deadfront.project.schema import json_schema
+
+    print(json.dumps(json_schema(), indent=2, ensure_ascii=False))
+    return SHOWN
+
+
+def _run_check(chosen: argparse.Namespace) -> int:
+    if chosen.watch:
+        return _watch(chosen)
+    return _check_once(chosen)
+
+
+def _check_once(chosen: argparse.Namespace) -> int:
+    from deadfront.project.errors import ProjectErrors
+
+    try:
+        from deadfront.library import check, load
+
+        report = check(load(chosen.file), progress=_progress())
+    except ProjectErrors as errors:
+        return _wrong(errors)
+    if chosen.claim and chosen.claim not in {claim.id for claim in report.claims}:
+        known = ", ".join(claim.id for claim in report.claims)
+        print(f"deadfront: no claim {chosen.claim}; the claims are {known}", file=sys.stderr)
+        return WRONG_FILE
+    print(_rendered(chosen, report), end="")
+    return exit_status(claim.verdict for claim in report.claims)
+
+
+def _rendered(chosen: argparse.Namespace, report) -> str:  # type: ignore[no-untyped-def]
+    if chosen.json:
+        import json
+
+        from deadfront.claims.report import to_json
+
+        return json.dumps(to_json(report), indent=1, ensure_ascii=False, allow_nan=False) + "\n"
+    from deadfront.dossier import terminal
+
+    return terminal.claim_text(report, chosen.claim) if chosen.claim else terminal.summary_text(report)
+
+
+def exit_status(verdicts) -> int:  # type: ignore[no-untyped-def]
+    """Exit status for a set of verdicts."""
+    found = set(verdicts)
+    if "refuted" in found:
+        return REFUTED
+    return OPEN if "open" in found else SHOWN
+
+
+def _watch(chosen: argparse.Namespace) -> int:
+    """Check, then check again whenever something in the file's folder is saved; ends with Ctrl-C."""
+    import time
+
+    status, seen = SHOWN, None
+    try:
+        while True:
+            now = _fingerprint(chosen.file)
+            if now != seen:
+                seen = now
+                print(f"--- {time.strftime('%H:%M:%S')} ---")
+                status = _check_once(chosen)
+                sys.stdout.flush()
+            time.sleep(0.3)
+    except KeyboardInterrupt:
+        return status
+
+
+def _fingerprint(file: Path) -> tuple[tuple[str, int, int], ...]:
+    """Names, sizes and times of the project file and of the CSV files under its folder."""
+    found = []
+    for path in [file, *sorted(file.parent.rglob("*.csv"))]:
+        try:
+            state = path.stat()
+        except OSError:
+            continue  # saved by an editor that replaces the file: the next look finds it
+        found.append((str(path), state.st_size, state.st_mtime_ns))
+    return tuple(found)
+
+
+def _run_dossier(chosen: argparse.Namespace) -> int:
+    from deadfront.project.errors import ProjectErrors
+
+    try:
+        from deadfront.dossier import terminal
+        from deadfront.dossier.files import DossierError
+        from deadfront.library import check, load, write_dossier
+
+        report = check(load(chosen.file), progress=_progress())
+        print(terminal.summary_text(report), end="")
+        written = write_dossier(report, chosen.output or chosen.file.with_suffix(".pdf"))
+    except ProjectErrors as errors:
+        return _wrong(errors)
+    except DossierError as error:
+        print(f"deadfront: {error}", file=sys.stderr)
+        return WRONG_FILE
+    print(f"\nwrote {written}")
+    return SHOWN
+
+
+def _run_recheck(chosen: argparse.Namespace) -> int:
+    from deadfront.dossier.files import DossierError
+    from deadfront.project.errors import ProjectErrors
+
+    try:
+        from deadfront.dossier.recheck import recheck
+
+        result = recheck(chosen.file)
+    except ProjectErrors as errors:
+        return _wrong(errors)
+    except DossierError as error:
+        print(f"deadfront: {error}", file=sys.stderr)
+        return WRONG_FILE
+    print(result.text, end="")
+    return REFUTED if result.differences else SHOWN
+
+
+def _wrong(errors: Exception) -> int:
+    print(errors, file=sys.stderr)
+    return WRONG_FILE
+
+
+def _progress():  # type: ignore[no-untyped-def]
+    """A one-line progress display on a terminal's standard error; nothing elsewhere."""
+    if not sys.stderr.isatty():
+        return None
+
+    def show(done: int, whole: int, what: str) -> None:
+        text = f"checking {what} ({done} of {whole})" if done < whole else ""
+        print(f"\r{text:<40}" if text else f"\r{'':<40}\r", end="", file=sys.stderr, flush=True)
+
+    return show

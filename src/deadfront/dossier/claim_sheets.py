@@ -1,0 +1,127 @@
+"""Dossier: claims as sheets. Claims come in; for each its texts, numbers in print and tables go out, ready to set."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from typing import Any
+
+from deadfront.claims.model import Claim, Detail, Step
+from deadfront.dossier.numbers import against, both_systems, format_number, percent, raised, typographic
+from deadfront.dossier.wording import VERDICTS
+
+_ORDER = {verdict: place for place, (verdict, _) in enumerate(VERDICTS)}
+
+
+def by_hazard(claims: Sequence[Claim]) -> list[dict[str, Any]]:
+    """The claims in groups of one hazard, hazards in their first order, identifiers rising within each."""
+    hazards = dict.fromkeys(claim.hazard for claim in claims)
+    return [
+        {
+            "title": hazard[:1].upper() + hazard[1:],
+            "claims": [sheet(claim) for claim in sorted(claims, key=lambda c: c.id) if claim.hazard == hazard],
+        }
+        for hazard in hazards
+    ]
+
+
+def worst_first(claims: Sequence[Claim], verdict: str) -> list[dict[str, str]]:
+    """The claims of one verdict for the cover: identifier, sentence and the reason in one line; worst margin first."""
+    chosen = [claim for claim in claims if claim.verdict == verdict]
+    chosen.sort(key=lambda c: (c.margin if c.margin is not None and math.isfinite(c.margin) else math.inf, c.id))
+    return [{"id": c.id, "sentence": raised(c.sentence), "verdict": c.verdict, "why": raised(_why(c))} for c in chosen]
+
+
+def counts(claims: Sequence[Claim]) -> list[dict[str, Any]]:
+    """How many claims have each verdict, with what the verdict means."""
+    return [
+        {"verdict": verdict, "count": sum(claim.verdict == verdict for claim in claims), "meaning": meaning}
+        for verdict, meaning in VERDICTS
+    ]
+
+
+def index(claims: Sequence[Claim]) -> list[dict[str, str]]:
+    """Every claim in one line: identifier, sentence, verdict, margin."""
+    return [
+        {"id": c.id, "sentence": raised(c.sentence), "verdict": c.verdict, "margin": _margin(c.margin) if c.limit else ""}
+        for c in sorted(claims, key=lambda c: (_ORDER[c.verdict], c.id))
+    ]
+
+
+def sheet(claim: Claim) -> dict[str, Any]:
+    """One claim with everything that shows or refutes it."""
+    worst = claim.worst_case
+    return {
+        "id": claim.id,
+        "sentence": raised(claim.sentence),
+        "verdict": claim.verdict,
+        "reason": raised(claim.reason),
+        "figures": _figures(claim),
+        "coverage": claim.coverage,
+        "worst": raised(worst.words) if worst else "",
+        "inputs": [{"path": path, "text": raised(text)} for path, text in sorted(worst.inputs_text.items())] if worst else [],
+        "rule": {"demand": raised(claim.rule.demand), "source": claim.rule.source, "tag": claim.rule.tag},
+        "steps": [_step(step) for step in claim.evidence],
+        "details": [_detail(detail) for detail in claim.details],
+        "assumptions": [{"key": a.key, "text": raised(a.text)} for a in sorted(claim.assumptions, key=lambda a: a.key)],
+        "missing": [{"path": m.path, "what": m.what, "example": m.example} for m in claim.missing],
+    }
+
+
+def _figures(claim: Claim) -> list[dict[str, str]]:
+    """Value, limit and margin in print; nothing where nothing was computed."""
+    if claim.value is None:
+        return []
+    if claim.limit is None:
+        return [{"label": "value", "text": typographic(both_systems(claim.value, claim.unit, "up")), "second": ""}]
+    value, limit = against(claim.value, claim.limit, claim.unit, claim.margin)
+    return [
+        {"label": "value", "text": typographic(value), "second": _second(claim.value, claim.unit)},
+        {"label": "limit", "text": typographic(limit), "second": _second(claim.limit, claim.unit, "down")},
+        *([{"label": "margin", "text": _margin(claim.margin), "second": "share of the limit"}] if claim.limit else []),
+    ]
+
+
+def _second(value: float, unit: str, direction: Any = "up") -> str:
+    """The same number in the other system, where there is one."""
+    whole = both_systems(value, unit, direction)
+    return typographic(whole.partition(" (")[2].removesuffix(")"))
+
+
+def _step(step: Step) -> dict[str, str]:
+    fields = {"symbol": step.symbol, "meaning": step.meaning, "formula": step.formula, "numbers": step.numbers}
+    texts = {name: raised(text) for name, text in (fields | {"result": step.result}).items()}
+    return texts | {"source": step.source, "tag": step.tag}
+
+
+def _detail(detail: Detail) -> dict[str, str]:
+    value, limit = against(detail.value, detail.limit, detail.unit, detail.margin)
+    return {
+        "subject": detail.subject,
+        "value": typographic(value),
+        "limit": typographic(limit),
+        "margin": _margin(detail.margin) if detail.limit else "",
+        "worst": raised(detail.worst_case),
+    }
+
+
+def _margin(margin: float | None) -> str:
+    return "" if margin is None else typographic(percent(margin, "down"))
+
+
+def _why(claim: Claim) -> str:
+    """One line: the reason, or else the number against its limit."""
+    if claim.missing:
+        entries = ", ".join(entry.path for entry in claim.missing)
+        return f"{claim.reason} Missing: {entries}.".strip()
+    if claim.value is None or claim.limit is None:
+        return claim.reason
+    value, limit = against(claim.value, claim.limit, claim.unit, claim.margin)
+    numbers = f"{typographic(value)} against {typographic(limit)}"
+    worst = f"; {claim.worst_case.words}" if claim.worst_case else ""
+    return f"{claim.reason} {numbers}{worst}.".strip()
+
+
+def number(value: float | None, unit: str, direction: Any = "even") -> str:
+    """A number for a table cell; an empty cell for None."""
+    return "" if value is None else typographic(format_number(value, unit, direction))

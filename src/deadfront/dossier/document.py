@@ -1,0 +1,75 @@
+"""Dossier: a whole document in memory. A report with its result and curves comes in, the bytes of the PDF go out."""
+
+from __future__ import annotations
+
+import hashlib
+import json
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any
+
+from deadfront.dossier.contents import contents
+from deadfront.dossier.errors import DossierError
+from deadfront.dossier.single_line import single_line
+from deadfront.dossier.time_current import Curve, Marker, key, time_current
+from deadfront.dossier.typeset import Attachment, Pictures, typeset
+
+if TYPE_CHECKING:
+    from deadfront.claims.report import Report
+    from deadfront.dossier.sheet import Picture
+
+RESULT = "result.json"
+"""Name under which a dossier carries what was computed."""
+CHECKSUMS = "checksums.txt"
+"""Name of the list of checksums of all other files, one a line: hexadecimal SHA-256, two spaces, name."""
+_PAPER = {"north-american": "us-letter", "iec": "a4"}
+
+
+@dataclass(frozen=True, slots=True)
+class Characteristics:
+    """What the time-current picture shows: curves and marked currents at one reference voltage."""
+
+    curves: Sequence[Curve]
+    markers: Sequence[Marker]
+    reference: str
+
+
+def document(report: Report, result: Mapping[str, Any], characteristics: Characteristics) -> bytes:
+    """The dossier of a report: the same report gives the same bytes, on any machine with the same pinned packages.
+
+    result           the report as one object for machines; carried along for the re-check
+    characteristics  of the devices that clear; no picture is made where there is none
+    raises           DossierError: a file of the project has the name of one of the dossier's own
+    """
+    unit = report.project.unit
+    attachments = _attachments(report, result)
+    pages = contents(report, {file.name: file.data for file in attachments})
+    pages["head"]["paper"] = _PAPER[unit.practice]
+    pages["curves"] = key(characteristics.curves)
+    pictures = Pictures(single_line(report), _characteristics(characteristics))
+    return typeset(pages, pictures, attachments, unit.issued)
+
+
+def _characteristics(characteristics: Characteristics) -> Picture | None:
+    if not characteristics.curves:
+        return None
+    return time_current(characteristics.curves, characteristics.markers, characteristics.reference)
+
+
+def _attachments(report: Report, result: Mapping[str, Any]) -> list[Attachment]:
+    """The project file, every file it names, the result and the checksums, sorted by name."""
+    project = report.project
+    taken = {project.name, *project.files} & {RESULT, CHECKSUMS}
+    if taken or project.name in project.files:
+        raise DossierError(f"a file of the project is named {sorted(taken or {project.name})[0]!r}; a dossier needs that name for itself")
+    files = [Attachment(project.name, project.source, "source", "application/yaml", "project file")]
+    files += [Attachment(name, data, "data", "text/csv", "named by the project file") for name, data in project.files.items()]
+    files.append(Attachment(RESULT, canonical(result), "data", "application/json", "every claim with its numbers"))
+    files.sort(key=lambda file: file.name)
+    lines = "".join(f"{hashlib.sha256(file.data).hexdigest()}  {file.name}\n" for file in files)
+    return [*files, Attachment(CHECKSUMS, lines.encode(), "supplement", "text/plain", "SHA-256 of the other files")]
+
+
+def canonical(result: Mapping[str, Any]) -> bytes:
+    """A result as JSON text, always the same bytes: sorted keys, two spaces, no number that JSON does not know."""
+    return (json.dumps(result, ensure_ascii=False, sort_keys=True, indent=2, allow_nan=False) + "\n").encode()

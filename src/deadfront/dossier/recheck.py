@@ -1,0 +1,166 @@
+"""Dossier: a dossier checks itself. A PDF comes in; its files are computed again; what differs goes out in words."""
+
+from __future__ import annotations
+
+import hashlib
+import json
+import math
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass
+from os import PathLike
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from deadfront.dossier.document import CHECKSUMS, RESULT, canonical
+from deadfront.dossier.errors import DossierError
+from deadfront.dossier.files import Carried, carried
+
+if TYPE_CHECKING:
+    from deadfront.project.project import Project
+
+SAME = 1e-9
+"""Relative difference up to which two numbers are the same: rounding of the C library, not of the method."""
+_COMPARED = ("verdict", "value", "limit", "unit", "margin", "coverage", "worst_case", "sentence")
+
+
+@dataclass(frozen=True, slots=True)
+class Recheck:
+    """What a re-check found: `differences` in words, empty when all is the same; how many claims were compared."""
+
+    differences: tuple[str, ...]
+    claims: int
+    project: str
+
+    @property
+    def same(self) -> bool:
+        """Whether the dossier still says what its files give."""
+        return not self.differences
+
+    @property
+    def text(self) -> str:
+        """The finding for a terminal, one line for each difference."""
+        if self.same:
+            return f"{self.project}: computed again, {self.claims} claims, no difference\n"
+        count = len(self.differences)
+        lines = "".join(f"  {difference}\n" for difference in self.differences)
+        return f"{self.project}: computed again, {self.claims} claims, {count} difference{'s' if count > 1 else ''}\n{lines}"
+
+
+def recheck(path: str | PathLike[str], compute: Callable[[Project], Mapping[str, Any]] | None = None) -> Recheck:
+    """Take the attached files out, compute every claim again and compare with the attached result.
+
+    compute  from a project to its result as one object; the tool's own check if not given
+    raises   DossierError: the PDF is no dossier; ProjectErrors: its project file is no longer accepted
+    """
+    found = carried(path)
+    project_name, result = _project_name(path, found), _result(path, found)
+    files = {name: data for name, data in found.files.items() if name not in (project_name, RESULT, CHECKSUMS)}
+    from deadfront.project.reading import load_bytes  # the reader of files is heavy
+
+    project = load_bytes(project_name, found.files[project_name], files)
+    again = json.loads(canonical((compute or _check)(project)))
+    differences = [*_altered(found), *_compare_heads(result, again, found.files[project_name]), *compare(result, again)]
+    return Recheck(tuple(differences), len(_by_id(again)), project_name)
+
+
+def compare(before: Mapping[str, Any], after: Mapping[str, Any]) -> list[str]:
+    """What differs between two results, claim by claim, in words; identifiers rising."""
+    old, new = _by_id(before), _by_id(after)
+    differences = []
+    for name in sorted(old.keys() | new.keys()):
+        if name not in new:
+            differences.append(f"{name}: in the dossier, but no longer computed")
+        elif name not in old:
+            differences.append(f"{name}: computed now, but not in the dossier")
+        else:
+            differences += _compare_claims(name, old[name], new[name])
+    return differences
+
+
+def _compare_claims(name: str, old: Mapping[str, Any], new: Mapping[str, Any]) -> list[str]:
+    return [
+        f"{name}: {field.replace('_', ' ')} was {_words(old.get(field))}, is now {_words(new.get(field))}"
+        for field in _COMPARED
+        if not _same(old.get(field), new.get(field))
+    ]
+
+
+def _compare_heads(result: Mapping[str, Any], again: Mapping[str, Any], source: bytes) -> list[str]:
+    """Versions and the digest of the project file."""
+    differences = []
+    for field, words in (("deadfront", "format of the result"), ("version", "version of the tool")):
+        if result.get(field) != again.get(field):
+            differences.append(f"{words}: the dossier was made with {_words(result.get(field))}, this is {_words(again.get(field))}")
+    digest = hashlib.sha256(source).hexdigest()
+    if result.get("input_sha256") != digest:
+        differences.append("project file: the attached file is not the one the result was computed from")
+    return differences
+
+
+def _altered(found: Carried) -> list[str]:
+    """Attached files that are not those the list of checksums names."""
+    if CHECKSUMS not in found.files:
+        return ["checksums: the dossier carries no list of checksums, so its files may have been altered"]
+    listed = {}
+    for line in found.files[CHECKSUMS].decode("utf-8", "replace").splitlines():
+        digest, _, name = line.partition("  ")
+        listed[name] = digest
+    differences = []
+    for name in sorted((listed.keys() | found.files.keys()) - {CHECKSUMS}):
+        if name not in found.files:
+            differences.append(f"{name}: listed in the checksums, but not attached")
+        elif name not in listed:
+            differences.append(f"{name}: attached, but not listed in the checksums")
+        elif hashlib.sha256(found.files[name]).hexdigest() != listed[name]:
+            differences.append(f"{name}: the attached file was altered; its checksum is not the listed one")
+    return differences
+
+
+def _project_name(path: str | PathLike[str], found: Carried) -> str:
+    if len(found.sources) != 1:
+        raise DossierError(f"{Path(path)}: expected one attached project file (relationship Source), found {len(found.sources)}")
+    return found.sources[0]
+
+
+def _result(path: str | PathLike[str], found: Carried) -> Mapping[str, Any]:
+    if RESULT not in found.files:
+        raise DossierError(f"{Path(path)}: expected an attached {RESULT}, found {', '.join(sorted(found.files))}")
+    try:
+        result = json.loads(found.files[RESULT])
+    except (ValueError, RecursionError) as error:
+        raise DossierError(f"{Path(path)}: {RESULT}: expected JSON, found damaged text ({error})") from None
+    if not isinstance(result, dict) or not isinstance(result.get("claims"), list):
+        raise DossierError(f"{Path(path)}: {RESULT}: expected an object with a list of claims")
+    return result
+
+
+def _by_id(result: Mapping[str, Any]) -> dict[str, Mapping[str, Any]]:
+    claims = result.get("claims", ())
+    return {str(claim["id"]): claim for claim in claims if isinstance(claim, dict) and "id" in claim}
+
+
+def _same(old: Any, new: Any) -> bool:
+    """Numbers within the tolerance, everything else equal; structures part by part."""
+    if isinstance(old, bool) or isinstance(new, bool):
+        return old is new
+    if isinstance(old, int | float) and isinstance(new, int | float):
+        return math.isclose(old, new, rel_tol=SAME, abs_tol=0.0) or old == new
+    if isinstance(old, dict) and isinstance(new, dict):
+        return old.keys() == new.keys() and all(_same(old[name], new[name]) for name in old)
+    if isinstance(old, list) and isinstance(new, list):
+        return len(old) == len(new) and all(_same(*pair) for pair in zip(old, new, strict=True))
+    return bool(old == new)
+
+
+def _words(value: Any) -> str:
+    if value is None:
+        return "nothing"
+    if isinstance(value, dict):
+        return repr(value.get("words", value))
+    return repr(value)
+
+
+def _check(project: Project) -> Mapping[str, Any]:
+    from deadfront.claims.report import check, to_json
+
+    return to_json(check(project))

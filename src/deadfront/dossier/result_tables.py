@@ -1,0 +1,126 @@
+"""Dossier: tables of faults and arcs. Rows of the study come in, cells in print go out."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from typing import TYPE_CHECKING, Any
+
+from deadfront.dossier.claim_sheets import number
+from deadfront.dossier.numbers import Direction, both_systems, digits, raised, typographic
+
+if TYPE_CHECKING:
+    from deadfront.claims.report import ArcPlace, ArcRow, FaultRow, Report
+
+_METHODS = ("IEC 60909-0:2016", "North American per unit")
+_KINDS = ("three-phase", "line-line", "line-earth", "line-line-earth")
+_MOST_ROWS = 60
+"""More rows than this make no table that anybody reads; the attached result holds them all."""
+
+
+def faults(report: Report) -> dict[str, Any]:
+    """Fault currents at every point, both methods side by side; the method of this practice is named as governing.
+
+    A largest current is rounded up, a smallest one down. Who clears the fault, and when, is for the governing method.
+    """
+    rows = report.faults
+    governing = next((row.method for row in rows if row.governs), "")
+    points = [
+        {"name": point, "rows": [_fault(rows, point, kind, extreme) for kind, extreme in _kinds_at(rows, point)]}
+        for point in dict.fromkeys(row.point for row in rows)
+    ]
+    columns = {name: any(getattr(row, name) is not None for row in rows) for name in ("peak", "breaking", "thermal")}
+    return {"methods": list(_METHODS), "governing": governing, "columns": columns, "points": points}
+
+
+def arcs(report: Report) -> dict[str, Any]:
+    """Arcs at every place of work: the governing row, the largest boundary, the worst of each state and electrodes.
+
+    An energy is printed only with its working distance.
+    """
+    rows = sum(len(place.rows) for place in report.arcs)
+    return {
+        "places": [_place(report, place) for place in report.arcs],
+        "appendix": 0 < rows <= _MOST_ROWS,
+        "count": rows,
+    }
+
+
+def _kinds_at(rows: Sequence[FaultRow], point: str) -> list[tuple[str, str]]:
+    found = {(row.kind, row.extreme) for row in rows if row.point == point}
+    order = [*_KINDS, *sorted({kind for kind, _ in found} - set(_KINDS))]
+    return [(kind, extreme) for extreme in ("maximum", "minimum") for kind in order if (kind, extreme) in found]
+
+
+def _fault(rows: Sequence[FaultRow], point: str, kind: str, extreme: str) -> dict[str, Any]:
+    """One kind of fault at one point: cells of both methods, and how the governing one is cleared."""
+    here = [row for row in rows if (row.point, row.kind, row.extreme) == (point, kind, extreme)]
+    direction: Direction = "up" if extreme == "maximum" else "down"
+    cells = [_currents(next((row for row in here if row.method == method), None), direction) for method in _METHODS]
+    governing = next((row for row in here if row.governs), None)
+    return {"kind": kind, "extreme": extreme, "cells": cells} | _clearing(governing)
+
+
+def _currents(row: FaultRow | None, direction: Direction) -> dict[str, str]:
+    if row is None:
+        return dict.fromkeys(("current", "peak", "breaking", "thermal", "ratio"), "\u2013")
+    cells = {name: number(getattr(row, name), "A", direction) or "\u2013" for name in ("current", "peak", "breaking", "thermal")}
+    return cells | {"ratio": digits(row.x_over_r, 3) if math.isfinite(row.x_over_r) else "\u2013"}
+
+
+def _clearing(row: FaultRow | None) -> dict[str, str]:
+    if row is None:
+        return {"device": "", "time": "", "parts": "", "case": ""}
+    parts = ", ".join(f"{name} {number(seconds, 's', 'up')}" for name, seconds in row.time_parts)
+    return {
+        "device": row.clearing_device or "nothing clears it",
+        "time": number(row.clearing_time, "s", "up"),
+        "parts": parts,
+        "case": raised(row.case),
+    }
+
+
+def _place(report: Report, place: ArcPlace) -> dict[str, Any]:
+    operation = report.project.unit.operation
+    entry = ((operation.places if operation else None) or {}).get(place.place)
+    distance = entry.working_distance.text if entry and entry.working_distance else None
+    clothing = entry.clothing.text if entry and entry.clothing else ""
+    governing, widest = place.governing, place.largest_boundary
+    rows = [("largest energy", governing)] if governing else []
+    rows += [("largest boundary", widest)] if widest and widest != governing else []
+    return {
+        "name": place.place,
+        "at": place.at,
+        "refused": raised(place.refused or ""),
+        "distance": raised(distance) if distance else "not given",
+        "clothing": raised(clothing),
+        "rows": [{"what": what} | _arc(row, distance is not None) for what, row in rows],
+        "worst": [_arc(row, distance is not None) for row in _worst(place.rows)],
+        "all": [_arc(row, distance is not None) for row in place.rows],
+    }
+
+
+def _worst(rows: Sequence[ArcRow]) -> list[ArcRow]:
+    """Of each state and electrode configuration the row of most energy, in the order of the rows."""
+    worst: dict[tuple[str, str], ArcRow] = {}
+    for row in rows:
+        key = (row.state, row.electrodes)
+        if key not in worst or row.energy > worst[key].energy:
+            worst[key] = row
+    return list(worst.values())
+
+
+def _arc(row: ArcRow, with_energy: bool) -> dict[str, str]:
+    energy = typographic(both_systems(row.energy, "J/m2", "up")) if with_energy else "no working distance"
+    return {
+        "case": raised(row.case),
+        "state": row.state,
+        "electrodes": row.electrodes,
+        "kind": row.current_kind,
+        "bolted": number(row.bolted_current, "A"),
+        "arcing": number(row.arcing_current, "A"),
+        "device": row.clearing_device or "nothing clears it",
+        "time": number(row.clearing_time, "s", "up"),
+        "energy": energy,
+        "boundary": typographic(both_systems(row.boundary, "m", "up")),
+    }

@@ -1,0 +1,197 @@
+"""Dossier: a sheet of vector drawing. Symbols, lines and texts on the half-module grid come in, SVG goes out."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from functools import cache
+from xml.sax.saxutils import escape
+
+from deadfront.dossier.lettering import SANS, printable, width, wrapped
+from deadfront.tables import read
+
+Place = tuple[float, float]
+
+HALF_MODULE = 1.25
+"""mm; IEC module M = 2.5 mm [M]."""
+TEXT = 1.3
+"""Size of lettering in half modules."""
+_LEADING = 1.25
+_THIN, _BUS, _DASH = 0.16, 0.5, "0.7 0.5"
+_MARGIN = 2.0
+_CUBIC = 0.5522847498
+"""Control length of a quarter circle drawn as a cubic, 4/3 (sqrt 2 - 1)."""
+
+
+@dataclass(frozen=True, slots=True)
+class Picture:
+    """A picture for the page: its SVG text, its size in mm as drawn, and what it says in words."""
+
+    svg: str
+    width: float
+    height: float
+    alternate: str
+
+
+@dataclass(frozen=True, slots=True)
+class Stroke:
+    """One part of a symbol: what kind of shape, its points, and the radius of a round one."""
+
+    shape: str
+    points: tuple[Place, ...]
+    radius: float
+
+
+@cache
+def symbols() -> dict[str, tuple[Stroke, ...]]:
+    """The parts of every symbol, by its name, in half modules; x to the right, y down."""
+    found: dict[str, list[Stroke]] = {}
+    for row in read("single-line-symbols").rows:
+        points = tuple((float(x), float(y)) for x, y in (pair.split(",") for pair in row["points"].split()))
+        found.setdefault(row["symbol"], []).append(Stroke(row["shape"], points, float(row["radius"])))
+    return {name: tuple(strokes) for name, strokes in found.items()}
+
+
+class Sheet:
+    """Collects shapes in drawing order and the room they take."""
+
+    def __init__(self) -> None:
+        self._shapes: list[str] = []
+        self._left = self._top = float("inf")
+        self._right = self._bottom = float("-inf")
+        self.composed: list[str] = []
+
+    def symbol(self, name: str, x: float, y: float) -> None:
+        """A symbol with its upper terminal at (x, y). Raises KeyError for a name that the table does not hold."""
+        for stroke in symbols()[name]:
+            self._stroke(stroke, x, y)
+
+    def compose(self, explanation: str) -> None:
+        """Note the explanation of a composed symbol for the legend, once."""
+        if explanation not in self.composed:
+            self.composed.append(explanation)
+
+    def line(self, *points: Place, width: float = _THIN) -> None:
+        """A line through the points."""
+        self._path(points, f'fill="none" stroke-width="{_n(width)}"')
+
+    def bus(self, left: float, right: float, y: float) -> None:
+        """A bus bar."""
+        self.line((left, y), (right, y), width=_BUS)
+
+    def dashes(self, *points: Place) -> None:
+        """A dashed line: a trip or an outline, never a conductor."""
+        self._path(points, f'fill="none" stroke-width="{_n(_THIN)}" stroke-dasharray="{_DASH}"')
+
+    def dot(self, x: float, y: float) -> None:
+        """A connection."""
+        self.symbol("connection", x, y)
+
+    def box(self, x: float, y: float, wide: float, high: float) -> None:
+        """A rectangle, for a relay."""
+        self._path(((x, y), (x + wide, y), (x + wide, y + high), (x, y + high)), f'fill="white" stroke-width="{_n(_THIN)}"', closed=True)
+
+    def dashed_box(self, left: float, top: float, right: float, bottom: float, words: str) -> None:
+        """An outline with its words under the lower right corner."""
+        corners = ((left, top), (right, top), (right, bottom), (left, bottom))
+        self._path(corners, f'fill="none" stroke-width="{_n(_THIN)}" stroke-dasharray="{_DASH}"', closed=True)
+        self.text(right, bottom + 1.6, [words], anchor="end", faint=True)
+
+    def leader(self, start: Place, end: Place) -> None:
+        """A hairline from a text to what it speaks of."""
+        self._path((start, end), f'fill="none" stroke="#777777" stroke-width="{_n(_THIN / 2)}"')
+
+    def letters(self, places: Iterable[tuple[float, float, str]], x: float, y: float) -> None:
+        """Short letters that belong to a symbol."""
+        for dx, dy, letter in places:
+            self.text(x + dx, y + dy, [letter])
+
+    def text(
+        self, x: float, y: float, lines: Sequence[str], *, anchor: str = "start", widest: float | None = None,
+        strong: bool = False, faint: bool = False,
+    ) -> float:
+        """Lines of lettering, the first one at y; strong sets the first line bold. Returns where the last line stands."""
+        for number, line in enumerate(lines):
+            bold = strong and number == 0
+            for piece in wrapped(printable(line), TEXT, widest) if widest else [printable(line)]:
+                self._letter(x, y, piece, anchor, bold, faint)
+                y += TEXT * _LEADING
+        return y - TEXT * _LEADING
+
+    def legend(self, title: str, lines: Sequence[str]) -> None:
+        """Explanations under the drawing, over its whole width."""
+        y, left, widest = self._bottom + 3.5, self._left, max(self._right - self._left, 60.0)
+        self.line((left, y - 2), (left + widest, y - 2))
+        self.text(left, y, [title, *lines], widest=widest, strong=True)
+
+    def picture(self, alternate: str) -> Picture:
+        """The finished drawing, with a margin all round."""
+        left, top = self._left - _MARGIN, self._top - _MARGIN
+        wide, high = self._right - left + _MARGIN, self._bottom - top + _MARGIN
+        head = (
+            f'<svg xmlns="http://www.w3.org/2000/svg" width="{_n(wide * HALF_MODULE)}mm" height="{_n(high * HALF_MODULE)}mm" '
+            f'viewBox="{_n(left)} {_n(top)} {_n(wide)} {_n(high)}" role="img">'
+        )
+        style = f"<title>{escape(printable(alternate))}</title>\n<g stroke=\"black\" stroke-linecap=\"round\" stroke-linejoin=\"round\" font-family=\"{SANS}\" font-size=\"{_n(TEXT)}\">"
+        svg = "\n".join((head, style, *self._shapes, "</g>", "</svg>", ""))
+        return Picture(svg, wide * HALF_MODULE, high * HALF_MODULE, printable(alternate))
+
+    def _letter(self, x: float, y: float, line: str, anchor: str, bold: bool, faint: bool) -> None:
+        wide = width(line, TEXT) * (1.1 if bold else 1.0)
+        start = {"start": x, "middle": x - wide / 2, "end": x - wide}[anchor]
+        self._reach(((start, y - TEXT), (start + wide, y + TEXT / 4)))
+        weight = ' font-weight="bold"' if bold else ""
+        colour = "#333333" if faint else "black"
+        self._shapes.append(
+            f'<text x="{_n(x)}" y="{_n(y)}" text-anchor="{anchor}"{weight} fill="{colour}" stroke="none">{escape(line)}</text>'
+        )
+
+    def _stroke(self, stroke: Stroke, x: float, y: float) -> None:
+        points = tuple((x + dx, y + dy) for dx, dy in stroke.points)
+        thin, r = f'stroke-width="{_n(_THIN)}"', stroke.radius
+        match stroke.shape:
+            case "line":
+                self._path(points, f'fill="none" {thin}')
+            case "closed":
+                self._path(points, f'fill="none" {thin}', closed=True)
+            case "area":
+                self._path(points, f'fill="white" {thin}', closed=True)
+            case "solid":
+                self._path(points, f'fill="black" {thin}', closed=True)
+            case "circle" | "disc":
+                fill = "black" if stroke.shape == "disc" else "none"
+                self._round(points[0], r, f'<circle cx="{_n(points[0][0])}" cy="{_n(points[0][1])}" r="{_n(r)}" fill="{fill}" {thin}/>')
+            case "half circle below":
+                (cx, cy), k = points[0], r * _CUBIC
+                self._round(points[0], r, f'<path d="M{_n(cx - r)} {_n(cy)}C{_n(cx - r)} {_n(cy + k)} {_n(cx - k)} {_n(cy + r)} {_n(cx)} {_n(cy + r)}'
+                            f'C{_n(cx + k)} {_n(cy + r)} {_n(cx + r)} {_n(cy + k)} {_n(cx + r)} {_n(cy)}" fill="none" {thin}/>')
+            case "half circle right":
+                (cx, cy), k = points[0], r * _CUBIC
+                self._round(points[0], r, f'<path d="M{_n(cx)} {_n(cy - r)}C{_n(cx + k)} {_n(cy - r)} {_n(cx + r)} {_n(cy - k)} {_n(cx + r)} {_n(cy)}'
+                            f'C{_n(cx + r)} {_n(cy + k)} {_n(cx + k)} {_n(cy + r)} {_n(cx)} {_n(cy + r)}" fill="none" {thin}/>')
+            case "curve":
+                (a, b, c), span = points, points[2][0] - points[0][0]
+                self._round(b, span, f'<path d="M{_n(a[0])} {_n(a[1])}Q{_n(b[0])} {_n(b[1])} {_n(c[0])} {_n(c[1])}T{_n(c[0] + span)} {_n(c[1])}" fill="none" {thin}/>')
+            case _:
+                raise ValueError(f"shape of a symbol: expected one that this sheet draws, got {stroke.shape!r}")
+
+    def _round(self, centre: Place, radius: float, shape: str) -> None:
+        self._reach(((centre[0] - radius, centre[1] - radius), (centre[0] + radius, centre[1] + radius)))
+        self._shapes.append(shape)
+
+    def _path(self, points: Sequence[Place], style: str, *, closed: bool = False) -> None:
+        self._reach(points)
+        way = "L".join(f"{_n(x)} {_n(y)}" for x, y in points)
+        self._shapes.append(f'<path d="M{way}{"Z" if closed else ""}" {style}/>')
+
+    def _reach(self, points: Sequence[Place]) -> None:
+        self._left = min(self._left, *(x for x, _ in points))
+        self._right = max(self._right, *(x for x, _ in points))
+        self._top = min(self._top, *(y for _, y in points))
+        self._bottom = max(self._bottom, *(y for _, y in points))
+
+
+def _n(number: float) -> str:
+    """Fixed decimals without a tail of zeros and without a minus zero: the same bytes for the same drawing."""
+    text = f"{number:.3f}".rstrip("0").rstrip(".")
+    return "0" if text == "-0" else text

@@ -1,0 +1,95 @@
+"""Dossier: texts and pictures come in, the bytes of a PDF/A-3 document with its files attached go out."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from datetime import UTC, datetime
+from functools import cache
+from importlib.resources import files
+from typing import Any, Literal
+
+import typst
+
+from deadfront.dossier.errors import DossierError
+from deadfront.dossier.lettering import font_folder
+from deadfront.dossier.sheet import Picture
+
+STANDARDS: tuple[Literal["a-3a"], Literal["ua-1"]] = ("a-3a", "ua-1")
+"""PDF/A-3 with its full structure (ISO 19005-3), and accessible (ISO 14289-1)."""
+
+
+@dataclass(frozen=True, slots=True)
+class Attachment:
+    """A file the document carries, and how it stands to it."""
+
+    name: str
+    data: bytes
+    relationship: Literal["source", "data", "supplement"]
+    mime: str
+    description: str
+
+
+@dataclass(frozen=True, slots=True)
+class Pictures:
+    """The pictures of a dossier; the characteristics are missing where no device has a curve."""
+
+    single_line: Picture
+    time_current: Picture | None
+
+
+def typeset(pages: Mapping[str, Any], pictures: Pictures, attachments: Sequence[Attachment], issued: str | None) -> bytes:
+    """The document: the same input gives the same bytes.
+
+    pages        every text, as `contents` makes it; handed over as data, so that no text is ever read as markup
+    pictures     as SVG
+    attachments  carried byte for byte, each an associated file
+    issued       date of issue, ISO 8601; it is the only time in the document, 1970-01-01 where there is none
+    raises       DossierError: the typesetter refused, with its message
+    """
+    compiler = typst.Compiler(_source(), font_paths=_fonts(), sys_inputs=_inputs(pages, pictures, attachments))
+    try:
+        pdf, warnings = compiler.compile_with_warnings(format="pdf", pdf_standards=list(STANDARDS), timestamp=_seconds(issued))
+    except typst.TypstError as refusal:
+        hints = " ".join(refusal.hints)
+        raise DossierError(f"the typesetter refused the pages: {refusal.message} {hints}".strip()) from refusal
+    if warnings:
+        raise DossierError(f"the typesetter warned about the pages: {'; '.join(str(warning) for warning in warnings)}")
+    if not isinstance(pdf, bytes):
+        raise DossierError("the typesetter made no document")
+    return pdf
+
+
+def _inputs(pages: Mapping[str, Any], pictures: Pictures, attachments: Sequence[Attachment]) -> dict[str, str]:
+    whole = dict(pages) | {"picture": _size(pictures.single_line), "attachments": [_attached(file) for file in attachments]}
+    inputs = {"single_line": pictures.single_line.svg}
+    if pictures.time_current is not None:
+        whole["characteristics"] = _size(pictures.time_current)
+        inputs["time_current"] = pictures.time_current.svg
+    return inputs | {"contents": json.dumps(whole, ensure_ascii=False, sort_keys=True, allow_nan=False)}
+
+
+def _size(picture: Picture) -> dict[str, float | str]:
+    return {"width": picture.width, "height": picture.height, "alternate": picture.alternate}
+
+
+def _attached(file: Attachment) -> dict[str, Any]:
+    """An attachment for the pages: its bytes as numbers, because a file need not be text."""
+    about = {"name": file.name, "relationship": file.relationship, "mime": file.mime, "description": file.description}
+    return about | {"bytes": list(file.data)}
+
+
+def _seconds(issued: str | None) -> int:
+    return int(datetime.fromisoformat(issued).replace(tzinfo=UTC).timestamp()) if issued else 0
+
+
+@cache
+def _source() -> bytes:
+    return files("deadfront.dossier").joinpath("pages.typ").read_bytes()
+
+
+@cache
+def _fonts() -> typst.Fonts:
+    """Fonts of the typesetter and of the plotting library; never those of the machine, which would change the bytes."""
+    return typst.Fonts(include_system_fonts=False, font_paths=[str(font_folder())])

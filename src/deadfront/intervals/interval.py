@@ -1,0 +1,262 @@
+"""Intervals: arrays of ranges that pass through numpy's functions. Ranges of the arguments in, ranges of the results out.
+
+`Interval` takes part in numpy's `__array_ufunc__` and `__array_function__`, so a formula written for floats runs on
+ranges unchanged. What ranges cannot mean is refused with TypeError; nothing turns into plain numbers by itself.
+"""
+
+from __future__ import annotations
+
+from typing import Any
+
+import numpy as np
+from numpy.lib.mixins import NDArrayOperatorsMixin
+
+from deadfront.intervals.arithmetic import RULES, holds_zero
+from deadfront.intervals.curves import Curve
+from deadfront.intervals.rounding import Ends, Floats
+from deadfront.intervals.truth import COMPARISONS, Truth, verdicts
+
+
+class Interval(NDArrayOperatorsMixin):
+    """An array of ranges, each with both its ends.
+
+    lower, upper   ends, of one shape; infinite ends are values; NaN in both: the value is not known to exist
+    raises         ValueError: shapes that do not match, or a lower end above its upper end
+    """
+
+    __slots__ = ("lower", "upper")
+    __hash__ = None  # type: ignore[assignment]
+
+    def __init__(self, lower: Any, upper: Any) -> None:
+        low, high = np.asarray(lower, dtype=np.float64), np.asarray(upper, dtype=np.float64)
+        if low.shape != high.shape:
+            raise ValueError(f"lower, upper: expected one shape, got {low.shape} and {high.shape}")
+        if (low > high).any():
+            raise ValueError("lower, upper: a lower end lies above its upper end")
+        unknown = np.isnan(low) | np.isnan(high)
+        self.lower: Floats = np.where(unknown, np.nan, low) if unknown.any() else low
+        self.upper: Floats = np.where(unknown, np.nan, high) if unknown.any() else high
+
+    @classmethod
+    def of_ends(cls, ends: Ends) -> Interval:
+        """From the ends a rule gave, which are in order."""
+        new = object.__new__(cls)
+        new.lower, new.upper = ends
+        return new
+
+    @property
+    def ends(self) -> Ends:
+        """Lower and upper ends."""
+        return self.lower, self.upper
+
+    @property
+    def shape(self) -> tuple[int, ...]:
+        """Shape of the array of ranges."""
+        return self.lower.shape
+
+    @property
+    def ndim(self) -> int:
+        """Number of axes."""
+        return self.lower.ndim
+
+    @property
+    def size(self) -> int:
+        """Number of ranges."""
+        return self.lower.size
+
+    def contains(self, x: Any) -> Any:
+        """Whether the range is known to hold x: False where either is NaN."""
+        return (self.lower <= x) & (x <= self.upper)
+
+    def __getitem__(self, key: Any) -> Interval:
+        return Interval.of_ends((self.lower[key], self.upper[key]))
+
+    def reshape(self, *shape: Any) -> Interval:
+        """The same ranges in another shape."""
+        return Interval.of_ends((self.lower.reshape(*shape), self.upper.reshape(*shape)))
+
+    def __repr__(self) -> str:
+        return f"Interval({self.lower!r}, {self.upper!r})"
+
+    def __array__(self, *_args: Any, **_options: Any) -> Any:
+        raise TypeError("a range cannot become a plain array: ask .lower or .upper")
+
+    def __float__(self) -> float:
+        raise TypeError("a range cannot become a plain number: ask .lower or .upper")
+
+    def __bool__(self) -> bool:
+        raise TypeError("a range is neither true nor false")
+
+    def __array_ufunc__(self, ufunc: np.ufunc, method: str, *inputs: Any, **options: Any) -> Any:
+        if not all(isinstance(x, (Interval, int, float, np.ndarray, np.generic)) for x in inputs):
+            return NotImplemented  # a gradient, or a truth, which refuses
+        if method == "reduce" and ufunc in _REDUCTIONS:
+            return reduced(ufunc, inputs[0], **options)
+        if method != "__call__" or options:
+            raise TypeError(f"np.{ufunc.__name__} with {method} or {sorted(options)} is not defined for ranges")
+        if len(inputs) == 2 and inputs[0] is inputs[1] and ufunc is np.multiply:
+            return np.square(inputs[0])  # one value times itself, never two values apart
+        ends = [ends_of(x) for x in inputs]
+        if ufunc in COMPARISONS:
+            return Truth(*COMPARISONS[ufunc](*ends))
+        if ufunc not in RULES:
+            raise TypeError(f"np.{ufunc.__name__} is not defined for ranges")
+        return Interval.of_ends(RULES[ufunc](*ends))
+
+    def __array_function__(self, function: Any, types: Any, args: Any, kwargs: Any) -> Any:
+        return Interval.answer(function, types, args, kwargs)
+
+    @staticmethod
+    def answer(function: Any, types: Any, args: Any, kwargs: Any) -> Any:
+        """What one of numpy's functions gives for ranges and truths; NotImplemented where another type joins in."""
+        if not all(t in (Interval, Truth, np.ndarray) for t in types):
+            return NotImplemented
+        if function in SHAPING:
+            return shaped(function, args, kwargs)
+        if function not in _FUNCTIONS:
+            raise TypeError(f"np.{function.__name__} is not defined for ranges")
+        return _FUNCTIONS[function](*args, **kwargs)
+
+
+def ends_of(x: Any) -> Ends:
+    """Ends of a range; a plain number or array is a range of no width."""
+    if isinstance(x, Interval):
+        return x.lower, x.upper
+    point = np.asarray(x, dtype=np.float64)
+    return point, point
+
+
+def as_interval(x: Any) -> Interval:
+    """A plain number or array as a range of no width; a range as it is."""
+    return x if isinstance(x, Interval) else Interval.of_ends(ends_of(x))
+
+
+def choose(condition: Any, yes: Any, no: Any) -> Interval:
+    """np.where over ranges: one branch where the condition is decided, the hull of both where it is not.
+
+    A branch that is not chosen leaves no trace, whatever it holds; NaN in a branch that may be chosen gives NaN.
+    """
+    if isinstance(condition, Interval):
+        raise TypeError("np.where: a range is no condition: compare it first")
+    certain, possible = verdicts(condition) if isinstance(condition, Truth) else (np.asarray(condition, bool),) * 2
+    first, second = ends_of(yes), ends_of(no)
+    low = np.where(certain, first[0], np.where(possible, np.minimum(first[0], second[0]), second[0]))
+    high = np.where(certain, first[1], np.where(possible, np.maximum(first[1], second[1]), second[1]))
+    return Interval.of_ends((low, high))
+
+
+def interpolate(x: Any, xp: Any, fp: Any, left: Any = None, right: Any = None, period: Any = None) -> Interval:
+    """np.interp of a range on a fixed curve."""
+    if period is not None or isinstance(xp, Interval) or isinstance(fp, Interval):
+        raise TypeError("np.interp: ranges need a fixed curve without a period")
+    return Interval.of_ends(Curve.of(xp, fp, left, right).values(ends_of(x)))
+
+
+def reduced(ufunc: np.ufunc, x: Interval, **options: Any) -> Interval:
+    """Sum, least or greatest along axes; the sum adds one by one, so its error stays enclosed."""
+    axis, keepdims = options.pop("axis", 0), options.pop("keepdims", False)
+    if any(value is not None and value is not np._NoValue for value in options.values()):
+        raise TypeError(f"np.{ufunc.__name__}.reduce with {sorted(options)} is not defined for ranges")
+    axes = range(x.ndim) if axis is None else np.atleast_1d(axis) % max(x.ndim, 1)
+    for one in sorted(axes, reverse=True):
+        slices = [x[(slice(None),) * int(one) + (slice(k, k + 1),)] for k in range(x.shape[one])]
+        if not slices:
+            raise ValueError(f"np.{ufunc.__name__}.reduce: no ranges along axis {one}")
+        total = slices[0]
+        for part in slices[1:]:
+            total = ufunc(total, part)
+        x = total if keepdims else total[(slice(None),) * int(one) + (0,)]
+    return x
+
+
+def shaped(function: Any, args: Any, kwargs: Any) -> Any:
+    """A function that only moves elements, done to every end (or flag) of every range among its arguments."""
+    low = function(*(_part(a, 0) for a in args), **kwargs)
+    high = function(*(_part(a, 1) for a in args), **kwargs)
+    kind = Truth if any(isinstance(a, Truth) for a in _flat(args)) else None
+    if isinstance(low, (tuple, list)):
+        return type(low)(_joined(kind, a, b) for a, b in zip(low, high, strict=True))
+    return _joined(kind, low, high)
+
+
+def _joined(kind: Any, low: Any, high: Any) -> Any:
+    return kind(low, high) if kind else Interval.of_ends((low, high))
+
+
+def _part(x: Any, which: int) -> Any:
+    if isinstance(x, (list, tuple)):
+        return type(x)(_part(one, which) for one in x)
+    if isinstance(x, Truth):
+        return (x.certain, x.possible)[which]
+    return x.ends[which] if isinstance(x, Interval) else x
+
+
+def _flat(args: Any) -> Any:
+    for one in args:
+        if isinstance(one, (list, tuple)):
+            yield from _flat(one)
+        else:
+            yield one
+
+
+_REDUCTIONS = (np.add, np.minimum, np.maximum)
+
+SHAPING = (
+    np.reshape,
+    np.ravel,
+    np.expand_dims,
+    np.squeeze,
+    np.broadcast_to,
+    np.broadcast_arrays,
+    np.stack,
+    np.concatenate,
+    np.moveaxis,
+    np.swapaxes,
+    np.transpose,
+    np.atleast_1d,
+    np.atleast_2d,
+    np.take,
+    np.copy,
+)
+"""Functions that only move elements about."""
+
+
+def _sum(a: Any, axis: Any = None, keepdims: bool = False) -> Interval:
+    return reduced(np.add, a, axis=axis, keepdims=bool(keepdims))
+
+
+def _max(a: Any, axis: Any = None, keepdims: bool = False) -> Interval:
+    return reduced(np.maximum, a, axis=axis, keepdims=bool(keepdims))
+
+
+def _min(a: Any, axis: Any = None, keepdims: bool = False) -> Interval:
+    return reduced(np.minimum, a, axis=axis, keepdims=bool(keepdims))
+
+
+def _any(a: Truth, axis: Any = None, keepdims: bool = False) -> Truth:
+    return a.like(a.certain.any(axis=axis, keepdims=keepdims), a.possible.any(axis=axis, keepdims=keepdims), a)
+
+
+def _all(a: Truth, axis: Any = None, keepdims: bool = False) -> Truth:
+    return a.like(a.certain.all(axis=axis, keepdims=keepdims), a.possible.all(axis=axis, keepdims=keepdims), a)
+
+
+_FUNCTIONS: dict[Any, Any] = {
+    np.where: choose,
+    np.interp: interpolate,
+    np.sum: _sum,
+    np.max: _max,
+    np.min: _min,
+    np.amax: _max,
+    np.amin: _min,
+    np.any: _any,
+    np.all: _all,
+    np.shape: lambda a: a.shape,
+    np.ndim: lambda a: len(a.shape),
+    np.size: lambda a: int(np.prod(a.shape)),
+    np.zeros_like: lambda a, **options: np.zeros(a.shape, **options),
+    np.ones_like: lambda a, **options: np.ones(a.shape, **options),
+    np.full_like: lambda a, fill_value, **options: np.full(a.shape, fill_value, **options),
+}
+
+__all__ = ["Interval", "as_interval", "choose", "ends_of", "holds_zero", "interpolate"]

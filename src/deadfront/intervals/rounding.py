@@ -1,0 +1,100 @@
+"""Intervals: outward rounding. Two ends and an operation come in; ends that surely enclose the exact result go out.
+
+Basic operations are correctly rounded (IEEE 754), so a relative step of 2^-52 outward, at least one unit in the last
+place, encloses the exact result. The step fails only where a finite result overflows or becomes subnormal. The
+processor flags both, numpy reports them, and the operation is then repeated with single steps of `np.nextafter`.
+Logarithms, powers and the like come from the C library or numpy's vector code, which promise no correct rounding:
+their results are widened by `LIBRARY_ULPS`.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable, Sequence
+from functools import reduce
+from typing import Any, TypeAlias
+
+import numpy as np
+from numpy.typing import NDArray
+
+Floats: TypeAlias = NDArray[np.float64]
+Ends: TypeAlias = tuple[Floats, Floats]
+"""Lower and upper ends, of one shape after broadcasting."""
+
+LIBRARY_ULPS = 4
+"""Widening of library functions, units in the last place.
+
+numpy accepts vector code up to 4 units off (its own test bound); measured against ball arithmetic here: below 1 unit
+(tests/intervals/test_rounding.py repeats the measurement).
+"""
+
+_ONE_DOWN, _ONE_UP = 1.0 - 2.0**-52, 1.0 + 2.0**-52
+_LIBRARY_DOWN, _LIBRARY_UP = 1.0 - LIBRARY_ULPS * 2.0**-52, 1.0 + LIBRARY_ULPS * 2.0**-52
+
+
+def lowered(x: Floats) -> Floats:
+    """A number at least one unit in the last place below x; zero and infinities stay. Needs x not subnormal."""
+    return np.minimum(x * _ONE_DOWN, x * _ONE_UP)
+
+
+def raised(x: Floats) -> Floats:
+    """A number at least one unit in the last place above x; zero and infinities stay. Needs x not subnormal."""
+    return np.maximum(x * _ONE_DOWN, x * _ONE_UP)
+
+
+def smallest(arrays: Iterable[Floats]) -> Floats:
+    """Element by element; NaN where one is NaN."""
+    return reduce(np.minimum, arrays)
+
+
+def largest(arrays: Iterable[Floats]) -> Floats:
+    """Element by element; NaN where one is NaN."""
+    return reduce(np.maximum, arrays)
+
+
+def outward(operation: np.ufunc, low: Sequence[tuple[Any, ...]], high: Sequence[tuple[Any, ...]]) -> Ends:
+    """Ends of a correctly rounded operation.
+
+    `low` lists the operands whose results compete for the lower end, `high` those for the upper end. Results that
+    are exact because an operand is zero or infinite stay exact, so that a switched-off branch keeps its exact zero.
+    """
+    try:
+        with np.errstate(over="raise", under="raise", divide="ignore", invalid="ignore"):
+            results = [operation(*operands) for operands in low]
+            others = results if low is high else [operation(*operands) for operands in high]
+            return lowered(smallest(results)), raised(largest(others))
+    except FloatingPointError:
+        with np.errstate(all="ignore"):
+            return (
+                smallest(_stepped(operation, operands, -np.inf) for operands in low),
+                largest(_stepped(operation, operands, np.inf) for operands in high),
+            )
+
+
+def _stepped(operation: np.ufunc, operands: tuple[Any, ...], towards: float) -> Floats:
+    """One result, moved by one floating-point number unless zero or infinite operands make it exact."""
+    result = operation(*operands)
+    exact = reduce(np.logical_or, ((operand == 0.0) | np.isinf(operand) for operand in operands))
+    return np.where(exact, result, np.nextafter(result, towards))
+
+
+def library(low: Floats, high: Floats, *, floor: float = -np.inf, ceiling: float = np.inf) -> Ends:
+    """Ends of a library function from its rounded values there, kept inside the range the function can have.
+
+    A zero is taken as exact: the caller widens it where the function can round to zero.
+    """
+    with np.errstate(all="ignore"):
+        down = np.minimum(low * _LIBRARY_DOWN, low * _LIBRARY_UP)
+        up = np.maximum(high * _LIBRARY_DOWN, high * _LIBRARY_UP)
+        tiny = (np.abs(low) < _SMALL) | (np.abs(high) < _SMALL)
+        if tiny.any():  # the products above may have rounded back among the subnormal numbers
+            down = np.where((np.abs(low) < _SMALL) & (low != 0.0), low - _SMALLER, down)
+            up = np.where((np.abs(high) < _SMALL) & (high != 0.0), high + _SMALLER, up)
+    return np.maximum(down, floor), np.minimum(up, ceiling)
+
+
+_SMALL = 2.0**-960
+"""Far above the subnormal numbers (2^-1022), so that products with it are still relative."""
+_SMALLER = LIBRARY_ULPS * 2.0**-1012
+"""At least `LIBRARY_ULPS` units in the last place of any number below `_SMALL`."""
+
+Rule: TypeAlias = Callable[..., Ends]

@@ -1,0 +1,78 @@
+"""Project: starter files; a practice comes in, a commented project file with its CSV files is written."""
+
+from __future__ import annotations
+
+import os
+from collections.abc import Iterator
+from importlib.resources import files
+from importlib.resources.abc import Traversable
+from os import PathLike
+from pathlib import Path
+from typing import Literal, get_args
+
+from deadfront.project.errors import Problem, ProjectErrors
+
+Practice = Literal["north-american", "iec"]
+PRACTICES: tuple[Practice, ...] = get_args(Practice)
+
+STARTER = "starter.yaml"
+
+
+def starter_files(practice: Practice) -> dict[str, bytes]:
+    """The starter file of a practice under the name STARTER, and the CSV files it names, by relative name."""
+    if practice not in PRACTICES:
+        raise ValueError(f"practice: expected {' or '.join(PRACTICES)}, got {practice!r}")
+    return dict(sorted(_files(files("deadfront.project") / "templates" / practice, "")))
+
+
+def new(path: str | PathLike[str], practice: Practice) -> list[Path]:
+    """Write a starter file at `path` and the invented CSV files it names beside it; the paths written.
+
+    Nothing is overwritten. A CSV file that stands there already with the same content is left as it is.
+
+    raises ProjectErrors: a file stands there already, or the folder cannot be written to; nothing is written then,
+    except that a folder that fails half-way keeps what was written
+    """
+    target = Path(path)
+    planned = {
+        target if name == STARTER else target.parent / name: content
+        for name, content in starter_files(practice).items()
+    }
+    taken = [
+        place for place, content in planned.items() if os.path.lexists(place) and not _same(place, content, target)
+    ]
+    if taken:
+        remedy = "give another name or move the file away"
+        raise ProjectErrors(
+            Problem(str(place), 0, 0, "", "a name that is free", "a file that stands there already", remedy)
+            for place in taken
+        )
+    written = []
+    for place, content in planned.items():
+        if not os.path.lexists(place):
+            _write(place, content, target.parent)
+            written.append(place)
+    return written
+
+
+def _same(place: Path, content: bytes, target: Path) -> bool:
+    return place != target and place.is_file() and place.read_bytes() == content
+
+
+def _write(place: Path, content: bytes, folder: Path) -> None:
+    try:
+        if place.parent != folder:
+            place.parent.mkdir(exist_ok=True)
+        with place.open("xb") as file:
+            file.write(content)
+    except OSError as error:
+        found = f"a refusal of the system ({error.strerror})"
+        raise ProjectErrors([Problem(str(place), 0, 0, "", "a folder that can be written to", found, "")]) from None
+
+
+def _files(folder: Traversable, prefix: str) -> Iterator[tuple[str, bytes]]:
+    for entry in folder.iterdir():
+        if entry.is_dir():
+            yield from _files(entry, f"{prefix}{entry.name}/")
+        elif entry.name.endswith((".yaml", ".csv")):
+            yield prefix + entry.name, entry.read_bytes()

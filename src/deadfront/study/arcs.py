@@ -1,0 +1,218 @@
+"""Study: arcs at the places of work. Fault currents and clearing come in; energies and boundaries per case go out."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Literal
+
+import numpy as np
+
+from deadfront.physics import ieee1584
+from deadfront.physics.ieee1584 import ArcSetting
+from deadfront.physics.types import Array
+from deadfront.station.station import LV_BUS, SECONDARY, SWITCH_BUS, feeder_end
+from deadfront.study import devices, elements, faults, network, through
+from deadfront.study.clearing import Clearing, Situation, clear
+from deadfront.study.inputs import MissingEntryError
+from deadfront.study.walk import Walk, remembered
+
+State = Literal["detection in service", "detection out of service", "maintenance setting on", "no detection"]
+CurrentKind = Literal["normal", "reduced"]
+
+HIGHEST_VOLTAGE = 15e3
+"""IEEE 1584-2018 ends here, V."""
+FOREVER = 1e9
+"""Stands for an endless time where spans of time are subtracted, s."""
+OPEN_AIR = ("VOA", "HOA")
+
+
+@dataclass(frozen=True, slots=True)
+class Arc:
+    """One arc: place, state, electrodes, normal or reduced current; results A, s, J/m2, m over (boxes, cases)."""
+
+    place: str
+    state: State
+    electrodes: str
+    kind: CurrentKind
+    bolted_current: Array
+    arcing_current: Array
+    clearing: Clearing
+    time: Array
+    uncapped_time: Array
+    energy: Array
+    boundary: Array
+
+
+def places(walk: Walk) -> tuple[str, ...]:
+    """Names of the places of work, in the file's order."""
+    operation = walk.station.unit.operation
+    return tuple((operation.places if operation else None) or ())
+
+
+def point_of(walk: Walk, place: str) -> str:
+    """The station's point at which an arc of this place burns."""
+    at = walk.inputs.word(f"operation.places.{place}.at")
+    if at == "feeder end":
+        return feeder_end(walk.inputs.word(f"operation.places.{place}.feeder"))
+    return {"line side of main": SECONDARY, "bus": LV_BUS, "switch": SWITCH_BUS}[at]
+
+
+def refusal(walk: Walk, place: str) -> str | None:
+    """Why no energy can be given for a place; None where the model holds."""
+    side = network.side(walk, point_of(walk, place))
+    voltage = walk.inputs.constant("supply.voltage" if side == "mv" else "board.voltage")
+    if voltage <= HIGHEST_VOLTAGE:
+        return None
+    return (
+        f"{place}: {voltage / 1e3:g} kV is above 15 kV, where IEEE 1584-2018 ends; its coefficients are not carried "
+        "further. No energy is given, and the place is not to be opened live."
+    )
+
+
+def states(walk: Walk, place: str) -> tuple[State, ...]:
+    """States in which a place is looked at; the first is the one the unit is meant to be in."""
+    found: list[State] = ["no detection"]
+    if covered(walk, place):
+        found = ["detection in service", "detection out of service"]
+    if devices.has_maintenance_setting(walk, point_of(walk, place)):
+        found.append("maintenance setting on")
+    return tuple(found)
+
+
+def covered(walk: Walk, place: str) -> bool:
+    """Whether the light sensors see this place."""
+    board = walk.station.unit.board
+    detection = board.arc_detection if board else None
+    return bool(detection and place in (detection.covers or ()))
+
+
+def live_cases(walk: Walk, place: str) -> tuple[int, ...]:
+    """Operating cases in which something feeds the place."""
+    whole = network.thevenin(walk, point_of(walk, place), walk.method)
+    if whole is None:
+        return ()
+    return tuple(int(i) for i in np.flatnonzero(np.broadcast_to(whole.connected, len(walk.cases)) > 0))
+
+
+@remembered
+def setting(walk: Walk, place: str, electrodes: str) -> ArcSetting:
+    """Where the arc burns, from the place's entries; a box in open air plays no part."""
+    path = f"operation.places.{place}"
+    side = network.side(walk, point_of(walk, place))
+    read = walk.inputs.number
+    sizes = (1.0, 1.0, 1.0)
+    if electrodes not in OPEN_AIR:
+        sizes = tuple(read(f"{path}.enclosure.{size}") for size in ("height", "width", "depth"))
+    return ArcSetting(
+        elements.nominal_voltage(walk, side), read(f"{path}.gap"), read(f"{path}.working_distance"), *sizes, electrodes
+    )
+
+
+def configurations(walk: Walk, place: str) -> tuple[str, ...]:
+    """Electrode configurations that occur at a place."""
+    found = walk.inputs.entry(f"operation.places.{place}.electrodes")
+    if not isinstance(found, (list, tuple)) or not found:
+        raise MissingEntryError(f"operation.places.{place}.electrodes")
+    return tuple(found)
+
+
+def _is_low(walk: Walk, place: str) -> bool:
+    """Whether the place's system stands at 600 V or below, where the model needs one node only."""
+    side = network.side(walk, point_of(walk, place))
+    quantity = walk.project.quantities.get("supply.voltage" if side == "mv" else "board.voltage")
+    return quantity is not None and quantity.high <= ieee1584.LOW_VOLTAGE
+
+
+@remembered
+def arcing_currents(walk: Walk, place: str, electrodes: str) -> ieee1584.ArcingCurrents:
+    """Arcing currents of a place for the bolted three-phase current there, A."""
+    bolted = bolted_current(walk, place)
+    compute = ieee1584.low_voltage_arcing_currents if _is_low(walk, place) else ieee1584.arcing_currents
+    return compute(setting(walk, place, electrodes), bolted)
+
+
+def bolted_current(walk: Walk, place: str) -> Array:
+    """Bolted three-phase current at a place, A."""
+    return faults.current(walk, point_of(walk, place), "three-phase", walk.method)
+
+
+@remembered
+def arc(walk: Walk, place: str, state: State, electrodes: str, kind: CurrentKind) -> Arc:
+    """One arc with its own clearing time: the reduced current may wait much longer, and then burns more."""
+    point = point_of(walk, place)
+    currents = arcing_currents(walk, place, electrodes)
+    arcing = currents.final if kind == "normal" else currents.reduced
+    clearing = clear(walk, point, "three-phase", walk.method, arcing, situation(walk, place, state))
+    bolted = bolted_current(walk, place)
+    uncapped = clearing.time
+    limited = _limit(walk, place)
+    spans = _spans(walk, place, clearing, limited)
+    hazard = ieee1584.low_voltage_segment_hazard if _is_low(walk, place) else ieee1584.segment_hazard
+    found = hazard(setting(walk, place, electrodes), spans.currents, spans.times, kind == "reduced")
+    return Arc(
+        place, state, electrodes, kind, bolted, arcing, clearing, np.minimum(uncapped, limited), uncapped, *found
+    )
+
+
+def situation(walk: Walk, place: str, state: State) -> Situation:
+    """What may be counted on at a place in a state."""
+    counts = True
+    if walk.inputs.word(f"operation.places.{place}.at") == "bus":
+        counts = walk.inputs.word(f"operation.places.{place}.main_separated") == "yes"
+    return Situation(counts, state == "maintenance setting on", covered(walk, place) and state != "detection out of service")
+
+
+def _limit(walk: Walk, place: str) -> Array:
+    """Time after which a person has moved away, where the file says so; else endless."""
+    path = f"operation.places.{place}.exposure_limit"
+    return walk.inputs.number(path) if walk.inputs.given(path) else np.inf
+
+
+@dataclass(frozen=True, slots=True)
+class _Spans:
+    currents: tuple[Array, ...]
+    times: tuple[Array, ...]
+
+
+def _spans(walk: Walk, place: str, clearing: Clearing, limit: Array) -> _Spans:
+    """Bolted currents and durations of the spans of an arc: all infeeds, then what is left when the first has gone.
+
+    With one infeed a single span. With several, each infeed's time is read at its share of the whole arc's current;
+    when the others have gone it carries nearly the same, since arcing and bolted current grow almost in proportion [D].
+    """
+    bolted = bolted_current(walk, place)
+    sources = clearing.infeeds
+    if len(sources) < 2 or not any(walk.cases.parallel):
+        return _Spans((bolted,), (np.minimum(clearing.time, limit),))
+    point = point_of(walk, place)
+    whole = through.infeeds(walk, point, "three-phase", walk.method, bolted)
+    alone = [carried.phase for key, carried in whole.items() if not key.startswith("motors ")]
+    common = np.minimum(clearing.common_time, limit)
+    ordered = [
+        (np.where(s.connected > 0.0, np.minimum(np.minimum(s.time, FOREVER), common), 0.0), s.connected * current)
+        for s, current in zip(sources, alone, strict=True)
+    ]
+    ordered = _by_time(ordered)
+    currents, times, before = [bolted], [ordered[0][0]], ordered[0][0]
+    for i in range(1, len(ordered)):
+        rest: Array = 0.0
+        for _, current in ordered[i:]:
+            rest = rest + current
+        span = ordered[i][0] - before
+        lasts = np.greater(span, 0.0)
+        currents.append(np.where(lasts, rest, bolted))
+        times.append(np.where(lasts, span, 0.0))
+        before = ordered[i][0]
+    return _Spans(tuple(currents), tuple(times))
+
+
+def _by_time(pairs: list[tuple[Array, Array]]) -> list[tuple[Array, Array]]:
+    """Infeeds in the order in which they end, by exchanging neighbours; works on ranges too."""
+    found = list(pairs)
+    for last in range(len(found) - 1, 0, -1):
+        for i in range(last):
+            (t1, i1), (t2, i2) = found[i], found[i + 1]
+            swap = np.greater(t1, t2)
+            found[i] = (np.minimum(t1, t2), np.where(swap, i2, i1))
+            found[i + 1] = (np.maximum(t1, t2), np.where(swap, i1, i2))
+    return found

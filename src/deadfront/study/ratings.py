@@ -1,0 +1,76 @@
+"""Study: what devices are rated for where the rating depends on a time or stands in a table; file entries come first."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from deadfront.physics.types import Array
+from deadfront.study.inputs import Assumed, MissingEntryError
+from deadfront.study.walk import Walk
+from deadfront.tables import read
+
+BRACING_TEST_POWER_FACTOR = 0.20
+"""Power factor of bracing tests above 20 kA: X/R 4.9, as for a moulded case of that size [C]."""
+
+
+def short_time_current(walk: Walk, time: Array) -> Array:
+    """Short-time current of the MV connectors for a time, A.
+
+    I1 up to t1; between the two published points the larger of equal heating from the first and the second, never
+    above I1; beyond t2 equal heating from the second. Screening, conservative [D].
+    """
+    first, first_time, second, second_time = _connector_points(walk)
+    bounded = np.maximum(time, 1e-4)  # an instant fault has the first rating; keeps the root finite
+    between = np.minimum(first, np.maximum(first * np.sqrt(first_time / bounded), second))
+    beyond = second * np.sqrt(second_time / bounded)
+    late = np.where(np.less_equal(time, second_time), between, beyond)
+    return np.where(np.less_equal(time, first_time), first, late)
+
+
+def _connector_points(walk: Walk) -> tuple[Array, Array, Array, Array]:
+    """Two short-time points: the file's, or those of the interface's standard row, listed as an assumption."""
+    read_number = walk.inputs.number
+    if walk.inputs.given("terminations.short_time.current"):
+        first = (read_number("terminations.short_time.current"), read_number("terminations.short_time.duration"))
+        if not walk.inputs.given("terminations.short_time_long.current"):
+            return (*first, *first)
+        return (*first, read_number("terminations.short_time_long.current"), read_number("terminations.short_time_long.duration"))
+    interface = walk.inputs.maybe_word("terminations.interface")
+    if interface is None:
+        raise MissingEntryError("terminations.short_time.current")
+    voltage = walk.inputs.constant("terminations.voltage_class")
+    rows = [r for r in read("ieee386-connectors").rows if r["interface"] == interface and float(r["class_v"]) >= voltage * 0.999]
+    if not rows:
+        raise MissingEntryError("terminations.short_time.current")
+    row = rows[0]
+    text = f"A {interface} connector is taken to carry {float(row['first_a']) / 1e3:g} kA for {row['first_s']} s and {float(row['second_a']) / 1e3:g} kA for {row['second_s']} s."
+    walk.inputs.note(Assumed("terminations.short_time", text, "IEEE 386 ratings", row["tag"], "Data sheet of the fitted connector."))
+    return (float(row["first_a"]), float(row["first_s"]), float(row["second_a"]), float(row["second_s"]))
+
+
+def making_capacity(walk: Walk, path: str) -> Array:
+    """Rated making capacity of a low-voltage breaker, A peak: the file's, or n times Icu, listed as an assumption."""
+    if walk.inputs.given(f"{path}.making_current"):
+        return walk.inputs.number(f"{path}.making_current")
+    return _times_factor(walk, f"{path}.making_current", f"{path}.interrupting", "IEC 60947-2 Table 2")
+
+
+def bus_peak(walk: Walk) -> Array:
+    """Peak withstand of the low-voltage bus, A: the file's, or from its short-time current by the practice's rule."""
+    if walk.inputs.given("board.bus.peak_withstand"):
+        return walk.inputs.number("board.bus.peak_withstand")
+    if walk.method == "iec":
+        return _times_factor(walk, "board.bus.peak_withstand", "board.bus.short_time.current", "IEC 61439-1 Table 7")
+    ratio = np.tan(np.arccos(BRACING_TEST_POWER_FACTOR))
+    factor = float(np.sqrt(2.0) * (1.0 + np.exp(-np.pi / ratio)))
+    text = f"The bracing of the LV bus is taken as tested at power factor 0.20: peak {factor:.3g} times the symmetrical current."
+    walk.inputs.note(Assumed("board.bus.peak_withstand", text, "UL 891 practice", "C", "Test report or nameplate of the board."))
+    return factor * walk.inputs.number("board.bus.short_time.current")
+
+
+def _times_factor(walk: Walk, key: str, path: str, source: str) -> Array:
+    rated = walk.inputs.constant(path)
+    row = next(r for r in read("iec60947-2-making").rows if float(r["from_a"]) < rated <= float(r["to_a"]))
+    text = f"{key} is taken as {row['factor']} times {path}."
+    walk.inputs.note(Assumed(key, text, source, row["tag"], "Data sheet of the device."))
+    return float(row["factor"]) * walk.inputs.number(path)
