@@ -39,7 +39,7 @@ def _quantity(dimension: str) -> dict[str, Any]:
 
 
 def _tidied(node: Any) -> Any:
-    """Without what no editor needs (defaults of null, made-up titles), each quantity as a reference to its dimension."""
+    """Without what no editor needs (defaults of null, made-up titles), quantities as references."""
     if isinstance(node, list):
         return [_tidied(item) for item in node]
     if not isinstance(node, dict):
@@ -50,8 +50,9 @@ def _tidied(node: Any) -> Any:
     if "pattern" in tidy and "examples" in tidy:
         dimension = next(name for name in UNITS if pattern(name) == tidy["pattern"])
         tidy = {"$ref": f"#/$defs/{dimension}", "examples": tidy["examples"]}
-    if "$ref" in tidy.get("additionalProperties", {}):
-        tidy["additionalProperties"] = {"anyOf": [tidy["additionalProperties"], {"type": "null"}]}
+    named = tidy.get("additionalProperties")
+    if isinstance(named, dict) and "$ref" in named:  # a feeder of which only the name is known yet
+        tidy["additionalProperties"] = {"anyOf": [named, {"type": "null"}]}
     return _merged(tidy)
 
 
@@ -60,7 +61,7 @@ def _merged(node: dict[str, Any]) -> dict[str, Any]:
     choices = node.get("anyOf")
     if not isinstance(choices, list) or len(choices) != 2 or choices[1] != {"type": "null"}:
         return node
-    inner = choices[0]
+    inner: dict[str, Any] = choices[0]
     rest = {key: value for key, value in node.items() if key != "anyOf"}
     if "examples" in inner:  # a quantity, whose definition holds null already
         return rest | inner
