@@ -32,7 +32,7 @@ def assumptions_are_owned(claims: Iterable[Claim]) -> Claim:
         value=float(len(unowned)),
         limit=0.0,
         unit="1",
-        margin=float(-len(unowned)) if every else None,
+        margin=0.0 if verdict == "shown" else None,
         coverage="exact",
         worst_case=None,
         rule=RULE,

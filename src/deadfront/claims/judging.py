@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 from deadfront.claims.boxes import Box, sample
 from deadfront.claims.comparing import ClaimDefinition, NotApplicable, OutsideModel, Term
 from deadfront.claims.model import Assumption, Claim, Detail, MissingEntry, Verdict, WorstCase
-from deadfront.claims.wording import DIMENSION_UNITS, in_words
+from deadfront.claims.wording import DIMENSION_UNITS, in_words, path_in_words
 from deadfront.project.describing import describe
 from deadfront.project.project import Project
 from deadfront.station.station import Station
@@ -56,7 +56,26 @@ def _judge_terms(definition: ClaimDefinition, subject: Subject, centre: Walk, te
     index = min(range(len(worst)), key=lambda i: -math.inf if math.isnan(worst[i].margin) else worst[i].margin)
     here = worst[index]
     there = _terms_at(definition, subject, box, points[[here.box]])[index]
-    return _claim(definition, centre, _Judged(box, points, here, there, worst))
+    relevant = _relevant(definition, subject, box, points[here.box], (index, here.case))
+    return _claim(definition, centre, _Judged(box, points, here, there, worst, relevant))
+
+
+def _relevant(
+    definition: ClaimDefinition, subject: Subject, box: Box, worst: NDArray[np.float64], which: tuple[int, int]
+) -> tuple[str, ...]:
+    """Ranges that move the governing margin at all when they alone run to either end; the others are not printed."""
+    if not box.paths:
+        return ()
+    index, case = which
+    moved = np.repeat(worst[np.newaxis], 2 * len(box.paths) + 1, axis=0)
+    for i in range(len(box.paths)):
+        moved[2 * i + 1, i], moved[2 * i + 2, i] = box.lower[i], box.upper[i]
+    term = _terms_at(definition, subject, box, moved)[index]
+    margin = np.asarray(term.margin(), dtype=np.float64)[:, term.cases.index(case)]
+    if len(margin) == 1:
+        return ()
+    differs = ~((margin == margin[0]) | (np.isnan(margin) & np.isnan(margin[0])))
+    return tuple(path for i, path in enumerate(box.paths) if differs[2 * i + 1] or differs[2 * i + 2])
 
 
 def _terms_at(definition: ClaimDefinition, subject: Subject, box: Box, points: NDArray[np.float64]) -> Sequence[Term]:
@@ -88,6 +107,7 @@ class _Judged:
     here: _Worst
     there: Term
     worst: Sequence[_Worst]
+    relevant: tuple[str, ...]
 
 
 def _worst(term: Term) -> _Worst:
@@ -132,7 +152,8 @@ def _worst_case(judged: _Judged) -> WorstCase:
     here, box = judged.here, judged.box
     values = {path: float(judged.points[here.box, i]) for i, path in enumerate(box.paths)}
     texts = {path: in_words(value, DIMENSION_UNITS.get(box.dimension(path), "1")) for path, value in values.items()}
-    words = "; ".join([here.term.subject, here.term.words(here.case), *(f"{path} = {text}" for path, text in texts.items())])
+    numbers = [f"{path_in_words(path)} {texts[path]}" for path in judged.relevant]
+    words = "; ".join([", ".join(numbers), here.term.words(here.case), here.term.subject] if numbers else [here.term.words(here.case), here.term.subject])
     return WorstCase(words, values, texts)
 
 

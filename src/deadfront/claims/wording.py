@@ -69,3 +69,10 @@ def _plain(number: float, digits: int) -> str:
     if "." in text:
         text = text.rstrip("0").rstrip(".")
     return text
+
+
+def path_in_words(path: str) -> str:
+    """A path of the file as a person says it: `supply.fault_current` is `supply fault current`."""
+    for known in ("operation.places.", "board.feeders.", "motors.groups."):
+        path = path.removeprefix(known)
+    return path.replace(".", " ").replace("_", " ")

@@ -107,7 +107,7 @@ def _low_voltage(
             operations = (*own, *_behind_transformer(walk, kind, method, one, situation))
             found.append(Infeed("supply", one.phase, one.connected, operations))
         elif key == "main":
-            found.append(Infeed("board", one.phase, one.connected, _main(walk, one, situation)))
+            found.append(Infeed("board", one.phase, _board_sources(walk), _main(walk, one, situation)))
         else:
             found.append(Infeed(key, one.phase, one.connected, _source_breaker(walk, key, one, situation)))
     return found

@@ -87,8 +87,9 @@ def combined(found: tuple[Branch, ...]) -> Branch:
     connected = found[0].connected
     for branch in found[1:]:
         connected = np.maximum(connected, branch.connected)
-    idle = 1.0 - connected  # keeps the inverse finite in the cases in which nothing feeds; `connected` is 0 there
-    return Branch(found[0].device, inverse(Admittance(total.conductance + idle, total.susceptance)), connected, merged=True)
+    idle = 1.0 - connected  # keeps the inverse and its R/X finite in the cases in which nothing feeds
+    finite = inverse(Admittance(total.conductance + idle, total.susceptance + idle))
+    return Branch(found[0].device, finite, connected, merged=True)
 
 
 def total_admittance(found: tuple[Branch, ...]) -> Admittance:
