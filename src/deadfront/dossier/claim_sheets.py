@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+import re
 from collections.abc import Sequence
 from typing import Any
 
@@ -10,6 +11,17 @@ from deadfront.claims.model import Claim, Detail, Step
 from deadfront.dossier.numbers import against, both_systems, format_number, percent, raised, typographic
 from deadfront.dossier.wording import VERDICTS
 
+DASH = "\u2013"
+# How formulas of the tool, which are plain text, are written in print.
+_WRITTEN: tuple[tuple[str, str], ...] = (
+    (r"\bsqrt\(", "√("),
+    *((rf"\b{name}\b", letter) for name, letter in zip(("pi", "tau", "kappa", "theta", "alpha", "rho"), "πτκθαρ", strict=True)),
+    (r"\bI2t\b", "I²t"),
+    (r"\^2\b", "²"),
+    (r"(?<=[\w)]) x (?=[\w(])", " × "),
+    (r"(?<=[\w)]) \* (?=[\w(√])", " · "),
+    (r"(?<=[\s(^/])-(?=\s?[\w(])", "\u2212"),
+)
 _ORDER = {verdict: place for place, (verdict, _) in enumerate(VERDICTS)}
 
 
@@ -51,6 +63,7 @@ def index(claims: Sequence[Claim]) -> list[dict[str, str]]:
 def sheet(claim: Claim) -> dict[str, Any]:
     """One claim with everything that shows or refutes it."""
     worst = claim.worst_case
+    inputs = dict(sorted(worst.inputs_text.items())) if worst else {}
     return {
         "id": claim.id,
         "sentence": raised(claim.sentence),
@@ -58,14 +71,25 @@ def sheet(claim: Claim) -> dict[str, Any]:
         "reason": raised(claim.reason),
         "figures": _figures(claim),
         "coverage": claim.coverage,
-        "worst": raised(worst.words) if worst else "",
-        "inputs": [{"path": path, "text": raised(text)} for path, text in sorted(worst.inputs_text.items())] if worst else [],
+        "worst": raised(_without_inputs(worst.words, inputs)) if worst else "",
+        "inputs": [{"path": path, "text": raised(text)} for path, text in inputs.items()],
         "rule": {"demand": raised(claim.rule.demand), "source": claim.rule.source, "tag": claim.rule.tag},
         "steps": [_step(step) for step in claim.evidence],
-        "details": [_detail(detail) for detail in claim.details],
+        "details": [_detail(detail) for detail in sorted(claim.details, key=_severity)],
         "assumptions": [{"key": a.key, "text": raised(a.text)} for a in sorted(claim.assumptions, key=lambda a: a.key)],
         "missing": [{"path": m.path, "what": m.what, "example": m.example} for m in claim.missing],
     }
+
+
+def _without_inputs(words: str, inputs: dict[str, str]) -> str:
+    """The words of a worst case without the values that are listed beside it."""
+    listed = {f"{path} = {text}" for path, text in inputs.items()}
+    return "; ".join(part for part in words.split("; ") if part not in listed)
+
+
+def _severity(detail: Detail) -> float:
+    """Worst first; what is outside the model comes before all."""
+    return -math.inf if math.isnan(detail.margin) else detail.margin
 
 
 def _figures(claim: Claim) -> list[dict[str, str]]:
@@ -89,9 +113,15 @@ def _second(value: float, unit: str, direction: Any = "up") -> str:
 
 
 def _step(step: Step) -> dict[str, str]:
-    fields = {"symbol": step.symbol, "meaning": step.meaning, "formula": step.formula, "numbers": step.numbers}
-    texts = {name: raised(text) for name, text in (fields | {"result": step.result}).items()}
-    return texts | {"source": step.source, "tag": step.tag}
+    texts = {name: formula(getattr(step, name)) for name in ("symbol", "formula", "numbers", "result")}
+    return texts | {"meaning": raised(step.meaning), "source": step.source, "tag": step.tag}
+
+
+def formula(text: str) -> str:
+    """A formula of the tool as it is written by hand: roots, Greek letters, squares, times and minus signs."""
+    for plain, fine in _WRITTEN:
+        text = re.sub(plain, fine, text)
+    return raised(text)
 
 
 def _detail(detail: Detail) -> dict[str, str]:
@@ -106,22 +136,23 @@ def _detail(detail: Detail) -> dict[str, str]:
 
 
 def _margin(margin: float | None) -> str:
-    return "" if margin is None else typographic(percent(margin, "down"))
+    """A margin in per cent; one without end, below a limit that nothing reaches, says so."""
+    if margin is None:
+        return ""
+    return "none" if margin == -math.inf else typographic(percent(margin, "down"))
 
 
 def _why(claim: Claim) -> str:
-    """One line: the reason, or else the number against its limit."""
+    """One line: the reason and what is missing, or else the number against its limit."""
     if claim.missing:
         entries = ", ".join(entry.path for entry in claim.missing)
         return f"{claim.reason} Missing: {entries}.".strip()
-    if claim.value is None or claim.limit is None:
+    if claim.reason or claim.value is None or claim.limit is None:
         return claim.reason
     value, limit = against(claim.value, claim.limit, claim.unit, claim.margin)
-    numbers = f"{typographic(value)} against {typographic(limit)}"
-    worst = f"; {claim.worst_case.words}" if claim.worst_case else ""
-    return f"{claim.reason} {numbers}{worst}.".strip()
+    return f"{typographic(value)} against {typographic(limit)}."
 
 
 def number(value: float | None, unit: str, direction: Any = "even") -> str:
-    """A number for a table cell; an empty cell for None."""
-    return "" if value is None else typographic(format_number(value, unit, direction))
+    """A number for a table cell; a dash for what is not given or outside the model."""
+    return DASH if value is None or math.isnan(value) else typographic(format_number(value, unit, direction))

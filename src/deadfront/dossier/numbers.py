@@ -169,7 +169,7 @@ def raised(text: str) -> str:
     text = re.sub(r"\b([kM]?A)2s\b", r"\1²s", text)
     text = re.sub(r"\b([cmk]?m)([23])\b", lambda found: found[1] + "²³"[int(found[2]) - 2], text)
     text = re.sub(r"\bdegC\b", "°C", re.sub(r"\b([mk]?)ohm\b", r"\1Ω", text))
-    return re.sub(r"(?<=\d) (?=[A-Za-z°%Ωµ]{1,3}\b|cal/|°|%)", "\u00a0", text)
+    return re.sub(r"(?<=\d) (?=[A-Za-z°%Ωµ]{1,3}[²³]?s?\b|cal/|°|%)", "\u00a0", text)
 
 
 def _directions(value: float, limit: float, margin: float | None) -> tuple[Direction, Direction]:

@@ -6,13 +6,14 @@ import math
 from collections.abc import Sequence
 from typing import TYPE_CHECKING, Any
 
-from deadfront.dossier.claim_sheets import number
+from deadfront.dossier.claim_sheets import DASH, number
 from deadfront.dossier.numbers import Direction, both_systems, digits, raised, typographic
 
 if TYPE_CHECKING:
     from deadfront.claims.report import ArcPlace, ArcRow, FaultRow, Report
 
 _METHODS = ("IEC 60909-0:2016", "North American per unit")
+_CURRENTS = ("current", "peak", "breaking", "thermal")
 _KINDS = ("three-phase", "line-line", "line-earth", "line-line-earth")
 _MOST_ROWS = 60
 """More rows than this make no table that anybody reads; the attached result holds them all."""
@@ -29,8 +30,10 @@ def faults(report: Report) -> dict[str, Any]:
         {"name": point, "rows": [_fault(rows, point, kind, extreme) for kind, extreme in _kinds_at(rows, point)]}
         for point in dict.fromkeys(row.point for row in rows)
     ]
-    columns = {name: any(getattr(row, name) is not None for row in rows) for name in ("peak", "breaking", "thermal")}
-    return {"methods": list(_METHODS), "governing": governing, "columns": columns, "points": points}
+    methods = [
+        {"name": method, "columns": [name for name in _CURRENTS if _given(rows, method, name)] + ["ratio"]} for method in _METHODS
+    ]
+    return {"methods": methods, "governing": governing, "points": points}
 
 
 def arcs(report: Report) -> dict[str, Any]:
@@ -61,11 +64,16 @@ def _fault(rows: Sequence[FaultRow], point: str, kind: str, extreme: str) -> dic
     return {"kind": kind, "extreme": extreme, "cells": cells} | _clearing(governing)
 
 
+def _given(rows: Sequence[FaultRow], method: str, name: str) -> bool:
+    """Whether a method gives this current anywhere; a column without a number is not printed."""
+    return any(row.method == method and number(getattr(row, name), "A") != DASH for row in rows)
+
+
 def _currents(row: FaultRow | None, direction: Direction) -> dict[str, str]:
     if row is None:
-        return dict.fromkeys(("current", "peak", "breaking", "thermal", "ratio"), "\u2013")
-    cells = {name: number(getattr(row, name), "A", direction) or "\u2013" for name in ("current", "peak", "breaking", "thermal")}
-    return cells | {"ratio": digits(row.x_over_r, 3) if math.isfinite(row.x_over_r) else "\u2013"}
+        return dict.fromkeys((*_CURRENTS, "ratio"), DASH)
+    cells = {name: number(getattr(row, name), "A", direction) for name in _CURRENTS}
+    return cells | {"ratio": digits(row.x_over_r, 3) if math.isfinite(row.x_over_r) else DASH}
 
 
 def _clearing(row: FaultRow | None) -> dict[str, str]:
@@ -73,11 +81,18 @@ def _clearing(row: FaultRow | None) -> dict[str, str]:
         return {"device": "", "time": "", "parts": "", "case": ""}
     parts = ", ".join(f"{name} {number(seconds, 's', 'up')}" for name, seconds in row.time_parts)
     return {
-        "device": row.clearing_device or "nothing clears it",
+        "device": _device(row.clearing_device, row.clearing_time),
         "time": number(row.clearing_time, "s", "up"),
         "parts": parts,
         "case": raised(row.case),
     }
+
+
+def _device(name: str | None, time: float) -> str:
+    """Who clears; a time that the file does not give is not a time that never ends."""
+    if name is not None:
+        return name
+    return "settings not in the file" if math.isnan(time) else "nothing clears it"
 
 
 def _place(report: Report, place: ArcPlace) -> dict[str, Any]:
@@ -119,8 +134,14 @@ def _arc(row: ArcRow, with_energy: bool) -> dict[str, str]:
         "kind": row.current_kind,
         "bolted": number(row.bolted_current, "A"),
         "arcing": number(row.arcing_current, "A"),
-        "device": row.clearing_device or "nothing clears it",
-        "time": number(row.clearing_time, "s", "up"),
+        "device": _device(row.clearing_device, row.clearing_time),
+        "time": _time(row),
         "energy": energy,
         "boundary": typographic(both_systems(row.boundary, "m", "up")),
     }
+
+
+def _time(row: ArcRow) -> str:
+    """The clearing time, and the shorter time after which the person has moved away where the file says so."""
+    time = number(row.clearing_time, "s", "up")
+    return time if not row.exposure_time < row.clearing_time else f"{time}, counted {number(row.exposure_time, 's', 'up')}"
