@@ -158,7 +158,7 @@ def _upstream(walk: Walk, method: Method, carried: Carried) -> tuple[Operation, 
     slowest: Array = 0.0
     for connected, operations in per_way.values():
         slowest = np.maximum(slowest, np.where(connected > 0.0, first(operations), 0.0))
-    return (Operation("Upstream protection", "of the ways that are closed", slowest, ()),)
+    return (Operation("Upstream protection", "of the ways that are closed", carried.phase, slowest, ()),)
 
 
 def _medium_voltage(
@@ -175,7 +175,7 @@ def _medium_voltage(
         elif (key, point) in (("switch", FUSE_LOAD_SIDE), ("fuses", PRIMARY)):
             fuses = devices.fuses(walk, one.phase) if point == PRIMARY else ()
             found.append(Infeed("supply", one.phase, one.connected, (*fuses, *_upstream(walk, method, one))))
-        elif _fed_from_board(walk):
+        elif _fed_from_board(walk) and _board_feeds(walk, kind):
             reverse = Carried(one.phase * elements.turns_ratio(walk), 0.0 * one.phase, _board_sources(walk))
             found.append(Infeed("board", one.phase, _board_sources(walk), devices.low_voltage(walk, "board.main", "LV main breaker", reverse)))
     return found
@@ -184,6 +184,11 @@ def _medium_voltage(
 def _fed_from_board(walk: Walk) -> bool:
     """Whether a tie or generator can run in parallel with the supply, and so feed an MV fault in reverse."""
     return bool(np.any(_board_sources(walk) > 0.0))
+
+
+def _board_feeds(walk: Walk, kind: Kind) -> bool:
+    """Whether the board alone keeps an MV fault going: to earth only through a transformer that passes zero sequence."""
+    return kind != "line-earth" or walk.inputs.word("transformer.connection").startswith("YN")
 
 
 def _board_sources(walk: Walk) -> Array:

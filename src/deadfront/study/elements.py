@@ -261,7 +261,7 @@ def _zero_from_current(walk: Walk, path: str, z1: Impedance, driving: Array) -> 
     """Z0 from a stated line-to-earth fault current; where R0/X0 is not given its angle is taken as that of Z1.
 
     A range of the three-phase current and a range of the earth-fault current come from the same utility letter: the
-    smallest belongs to the smallest. A pair that no passive network can have (Z0 below zero) is held at zero.
+    smallest belongs to the smallest. A pair that no passive network can have is held at Z0 = Z1/100.
     """
     walk.inputs.note(
         Assumed(
@@ -273,7 +273,7 @@ def _zero_from_current(walk: Walk, path: str, z1: Impedance, driving: Array) -> 
         )
     )
     total = np.sqrt(3.0) * driving / walk.inputs.number(f"{path}.earth_fault_current")
-    return from_magnitude(np.maximum(total - 2.0 * magnitude(z1), 0.0), x_over_r(z1))
+    return from_magnitude(np.maximum(total - 2.0 * magnitude(z1), 0.01 * magnitude(z1)), x_over_r(z1))
 
 
 def raise_missing(walk: Walk, path: str) -> None:

@@ -13,6 +13,10 @@ BRACING_TEST_POWER_FACTOR = 0.20
 """Power factor of bracing tests above 20 kA: X/R 4.9, as for a moulded case of that size [C]."""
 
 
+LEAST_RATING = 1.0
+"""Stands for a rating that an endless time leaves nothing of, A: keeps a margin finite below it."""
+
+
 def short_time_current(walk: Walk, time: Array) -> Array:
     """Short-time current of the MV connectors for a time, A.
 
@@ -24,7 +28,7 @@ def short_time_current(walk: Walk, time: Array) -> Array:
     between = np.minimum(first, np.maximum(first * np.sqrt(first_time / bounded), second))
     beyond = second * np.sqrt(second_time / bounded)
     late = np.where(np.less_equal(time, second_time), between, beyond)
-    return np.where(np.less_equal(time, first_time), first, late)
+    return np.maximum(np.where(np.less_equal(time, first_time), first, late), LEAST_RATING)
 
 
 def _connector_points(walk: Walk) -> tuple[Array, Array, Array, Array]:

@@ -28,10 +28,11 @@ def infeeds(walk: Walk, point: str, kind: Kind, method: Method, total: Array) ->
     current at the fault, its residual s0 of it. Angles between branches are neglected, which makes each share larger.
     """
     node = LV_BUS if point.startswith("feeder end") else point
-    whole, zero = network.thevenin(walk, node, method), network.zero_thevenin(walk, node, method)
+    whole = network.thevenin(walk, node, method)
     if whole is None:
         return {}
     earth_fault = kind in ("line-earth", "line-line-earth")
+    zero = network.zero_thevenin(walk, node, method) if earth_fault else None
     zero_found = network.zero_branches(walk, node, method) if earth_fault and zero is not None else ()
     zero_shares = {branch.device: network.share(branch, zero) for branch in zero_found}
     found: dict[str, Carried] = {}
