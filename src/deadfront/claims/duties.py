@@ -14,7 +14,7 @@ from deadfront.physics import north_american
 from deadfront.physics.types import Array
 from deadfront.station.station import FUSE_LOAD_SIDE, LV_BUS, SWITCH_BUS
 from deadfront.study import faults, network, ratings
-from deadfront.study.clearing import clear
+from deadfront.study.clearing import clear, joule_integral
 from deadfront.study.faults import Kind
 from deadfront.study.inputs import Assumed
 from deadfront.study.walk import Walk
@@ -59,7 +59,7 @@ def medium_voltage_withstand(walk: Walk, cases: tuple[int, ...]) -> list[Term]:
             steps = fault_steps(walk, SWITCH_BUS, kind, case)
             return (*steps, *clearing_steps(walk, clearing, case))  # type: ignore[arg-type]
 
-        found.append(_switch_short_time(walk, kind, current, time, cases, evidence))
+        found.append(_switch_short_time(walk, kind, current, joule_integral(clearing, current), cases, evidence))
         found.append(_connector_short_time(walk, kind, current, time, cases, evidence))
     found.extend(_peak_withstand(walk, cases))
     return found
@@ -71,14 +71,14 @@ def _kinds(walk: Walk, point: str) -> tuple[Kind, ...]:
     return ("three-phase",) if unearthed else WITHSTAND_KINDS
 
 
-def _switch_short_time(walk: Walk, kind: Kind, current: Array, time: Array, cases: tuple[int, ...], evidence: object) -> Term:
+def _switch_short_time(walk: Walk, kind: Kind, current: Array, heat: Array, cases: tuple[int, ...], evidence: object) -> Term:
     rated_time = walk.inputs.number("switch.short_time.duration")
     rated = walk.inputs.number("switch.short_time.current")
-    value = current * np.sqrt(np.maximum(time / rated_time, 1.0))
+    value = np.maximum(current, np.sqrt(heat / rated_time))
 
     def steps(case: int) -> tuple[Step, ...]:
-        numbers = f"{in_words(at(walk, current, case), 'A')} x sqrt(max(1, {in_words(at(walk, time, case), 's')} / {in_words(at(walk, rated_time, case), 's')}))"
-        last = Step("Ieq", "current that heats as much in the rated time", "I sqrt(max(1, t / tk))", numbers, in_words(at(walk, value, case), "A"), "equal Joule integral; no credit for a shorter time", "C")
+        numbers = f"max({in_words(at(walk, current, case), 'A')}, sqrt({in_words(at(walk, heat, case), 'A2s')} / {in_words(at(walk, rated_time, case), 's')}))"
+        last = Step("Ieq", "current that heats as much in the rated time", "max(I, sqrt(integral of I2 dt / tk))", numbers, in_words(at(walk, value, case), "A"), "equal Joule integral; no credit for a shorter time", "C")
         return (*evidence(case), last)  # type: ignore[operator]
 
     return term(walk, f"MV switch, short time, {kind}", value, rated, "A", cases, words=words(walk, kind), evidence=steps)

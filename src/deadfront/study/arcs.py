@@ -11,8 +11,8 @@ from deadfront.physics import ieee1584
 from deadfront.physics.ieee1584 import ArcSetting
 from deadfront.physics.types import Array
 from deadfront.station.station import LV_BUS, SECONDARY, SWITCH_BUS, feeder_end
-from deadfront.study import devices, elements, faults, network, through
-from deadfront.study.clearing import Clearing, Situation, clear
+from deadfront.study import devices, elements, faults, network
+from deadfront.study.clearing import FOREVER, Clearing, Situation, clear, spans
 from deadfront.study.inputs import MissingEntryError
 from deadfront.study.walk import Walk, remembered
 
@@ -21,8 +21,6 @@ CurrentKind = Literal["normal", "reduced"]
 
 HIGHEST_VOLTAGE = 15e3
 """IEEE 1584-2018 ends here, V."""
-FOREVER = 1e9
-"""Stands for an endless time where spans of time are subtracted, s."""
 OPEN_AIR = ("VOA", "HOA")
 
 
@@ -138,7 +136,11 @@ def bolted_current(walk: Walk, place: str) -> Array:
 
 @remembered
 def arc(walk: Walk, place: str, state: State, electrodes: str, kind: CurrentKind) -> Arc:
-    """One arc with its own clearing time: the reduced current may wait much longer, and then burns more."""
+    """One arc with its own clearing time: the reduced current may wait much longer, and then burns more.
+
+    In each span of time the bolted current is taken in proportion to the arcing current that is left, since arcing
+    and bolted current grow almost in proportion [D].
+    """
     point = point_of(walk, place)
     currents = arcing_currents(walk, place, electrodes)
     arcing = currents.final if kind == "normal" else currents.reduced
@@ -146,12 +148,14 @@ def arc(walk: Walk, place: str, state: State, electrodes: str, kind: CurrentKind
     bolted = bolted_current(walk, place)
     uncapped = clearing.time
     limited = _limit(walk, place)
-    spans = _spans(walk, place, clearing, limited)
+    found = spans(clearing, arcing, limited)
     hazard = ieee1584.low_voltage_segment_hazard if _is_low(walk, place) else ieee1584.segment_hazard
-    found = hazard(setting(walk, place, electrodes), spans.currents, spans.times, kind == "reduced")
-    return Arc(
-        place, state, electrodes, kind, bolted, arcing, clearing, np.minimum(uncapped, limited), uncapped, *found
-    )
+    bolted_spans = tuple(bolted * (current / arcing) for current in found.currents)
+    burned = hazard(setting(walk, place, electrodes), bolted_spans, found.times, kind == "reduced")
+    time = np.minimum(uncapped, limited)
+    ends = np.less(time, FOREVER)
+    energy, boundary = (np.where(ends, result, np.inf) for result in burned)
+    return Arc(place, state, electrodes, kind, bolted, arcing, clearing, time, uncapped, energy, boundary)
 
 
 def situation(walk: Walk, place: str, state: State) -> Situation:
@@ -166,53 +170,3 @@ def _limit(walk: Walk, place: str) -> Array:
     """Time after which a person has moved away, where the file says so; else endless."""
     path = f"operation.places.{place}.exposure_limit"
     return walk.inputs.number(path) if walk.inputs.given(path) else np.inf
-
-
-@dataclass(frozen=True, slots=True)
-class _Spans:
-    currents: tuple[Array, ...]
-    times: tuple[Array, ...]
-
-
-def _spans(walk: Walk, place: str, clearing: Clearing, limit: Array) -> _Spans:
-    """Bolted currents and durations of the spans of an arc: all infeeds, then what is left when the first has gone.
-
-    With one infeed a single span. With several, each infeed's time is read at its share of the whole arc's current;
-    when the others have gone it carries nearly the same, since arcing and bolted current grow almost in proportion [D].
-    """
-    bolted = bolted_current(walk, place)
-    sources = clearing.infeeds
-    if len(sources) < 2 or not any(walk.cases.parallel):
-        return _Spans((bolted,), (np.minimum(clearing.time, limit),))
-    point = point_of(walk, place)
-    whole = through.infeeds(walk, point, "three-phase", walk.method, bolted)
-    alone = [carried.phase for key, carried in whole.items() if not key.startswith("motors ")]
-    common = np.minimum(clearing.common_time, limit)
-    ordered = [
-        (np.where(s.connected > 0.0, np.minimum(np.minimum(s.time, FOREVER), common), 0.0), s.connected * current)
-        for s, current in zip(sources, alone, strict=True)
-    ]
-    ordered = _by_time(ordered)
-    currents, times, before = [bolted], [ordered[0][0]], ordered[0][0]
-    for i in range(1, len(ordered)):
-        rest: Array = 0.0
-        for _, current in ordered[i:]:
-            rest = rest + current
-        span = ordered[i][0] - before
-        lasts = np.greater(span, 0.0)
-        currents.append(np.where(lasts, rest, bolted))
-        times.append(np.where(lasts, span, 0.0))
-        before = ordered[i][0]
-    return _Spans(tuple(currents), tuple(times))
-
-
-def _by_time(pairs: list[tuple[Array, Array]]) -> list[tuple[Array, Array]]:
-    """Infeeds in the order in which they end, by exchanging neighbours; works on ranges too."""
-    found = list(pairs)
-    for last in range(len(found) - 1, 0, -1):
-        for i in range(last):
-            (t1, i1), (t2, i2) = found[i], found[i + 1]
-            swap = np.greater(t1, t2)
-            found[i] = (np.minimum(t1, t2), np.where(swap, i2, i1))
-            found[i + 1] = (np.maximum(t1, t2), np.where(swap, i1, i2))
-    return found

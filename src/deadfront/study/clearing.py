@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -107,7 +107,8 @@ def _low_voltage(
             operations = (*own, *_behind_transformer(walk, kind, method, one, situation))
             found.append(Infeed("supply", one.phase, one.connected, operations))
         elif key == "main":
-            found.append(Infeed("board", one.phase, _board_sources(walk), _main(walk, one, situation)))
+            operations = (*_main(walk, one, situation), *_board_breakers(walk, one, situation))
+            found.append(Infeed("board", one.phase, _board_sources(walk), operations))
         else:
             found.append(Infeed(key, one.phase, one.connected, _source_breaker(walk, key, one, situation)))
     return found
@@ -118,6 +119,19 @@ def _main(walk: Walk, carried: Carried, situation: Situation) -> tuple[Operation
     if situation.detection and "main" in devices.detection_trips(walk):
         return (*found, devices.arc_detection(walk, "board.main", "LV main breaker", carried.phase))
     return found
+
+
+def _board_breakers(walk: Walk, through_main: Carried, situation: Situation) -> tuple[Operation, ...]:
+    """Breakers of tie and generator, each in the cases in which it feeds back through the main."""
+    found = []
+    for key in ("tie", "generator"):
+        if walk.station.has(key):
+            mask = walk.cases.mask(key)
+            found += [
+                replace(operation, time=np.where(mask > 0.0, operation.time, np.inf))
+                for operation in _source_breaker(walk, key, through_main, situation)
+            ]
+    return tuple(found)
 
 
 def _source_breaker(walk: Walk, key: str, carried: Carried, situation: Situation) -> tuple[Operation, ...]:
@@ -176,8 +190,9 @@ def _medium_voltage(
             fuses = devices.fuses(walk, one.phase) if point == PRIMARY else ()
             found.append(Infeed("supply", one.phase, one.connected, (*fuses, *_upstream(walk, method, one))))
         elif _fed_from_board(walk) and _board_feeds(walk, kind):
-            reverse = Carried(one.phase * elements.turns_ratio(walk), 0.0 * one.phase, _board_sources(walk))
-            found.append(Infeed("board", one.phase, _board_sources(walk), devices.low_voltage(walk, "board.main", "LV main breaker", reverse)))
+            reverse = Carried(one.phase * elements.turns_ratio(walk), np.zeros(len(walk.cases)), _board_sources(walk))
+            operations = (*_main(walk, reverse, NORMAL), *_board_breakers(walk, reverse, NORMAL))
+            found.append(Infeed("board", one.phase, _board_sources(walk), operations))
     return found
 
 
@@ -198,6 +213,68 @@ def _board_sources(walk: Walk) -> Array:
 
 POINTS_OF_FAULT = (SWITCH_BUS, FUSE_LOAD_SIDE, PRIMARY, SECONDARY, LV_BUS)
 """Points of every station at which faults are reported, before the ends of the feeders."""
+
+
+FOREVER = 1e9
+"""Stands for an endless time where spans of time are subtracted, s."""
+
+
+@dataclass(frozen=True, slots=True)
+class Spans:
+    """A fault in spans of time: what flows in each, A, and how long it lasts, s."""
+
+    currents: tuple[Array, ...]
+    times: tuple[Array, ...]
+
+
+def spans(clearing: Clearing, total: Array, limit: Array = np.inf) -> Spans:
+    """The total current until the first infeed has gone, then what is left, until the last has gone or `limit`.
+
+    With one infeed a single span. Each infeed's time is read at its share of the whole current. An endless time
+    stands as `FOREVER` where there are several infeeds.
+    """
+    if len(clearing.infeeds) < 2:
+        return Spans((total,), (np.minimum(clearing.time, limit),))
+    common = np.minimum(np.minimum(clearing.common_time, limit), FOREVER)
+    ordered = _by_time(
+        [
+            (np.where(i.connected > 0.0, np.minimum(i.time, common), 0.0), np.where(i.connected > 0.0, i.current, 0.0))
+            for i in clearing.infeeds
+        ]
+    )
+    currents, times, before = [total], [ordered[0][0]], ordered[0][0]
+    for number in range(1, len(ordered)):
+        rest: Array = 0.0
+        for _, current in ordered[number:]:
+            rest = rest + current
+        span = ordered[number][0] - before
+        lasts = np.greater(span, 0.0)
+        first = np.greater(before, 0.0)  # an infeed that is not connected ends at once: all still flows after it
+        currents.append(np.where(np.logical_and(lasts, first), rest, total))
+        times.append(np.where(lasts, span, 0.0))
+        before = ordered[number][0]
+    return Spans(tuple(currents), tuple(times))
+
+
+def joule_integral(clearing: Clearing, total: Array) -> Array:
+    """Heat of a fault until its last infeed has gone, A2s, symmetrical currents."""
+    found = spans(clearing, total)
+    heat: Array = 0.0
+    for current, time in zip(found.currents, found.times, strict=True):
+        heat = heat + np.square(current) * time
+    return heat
+
+
+def _by_time(pairs: list[tuple[Array, Array]]) -> list[tuple[Array, Array]]:
+    """Infeeds in the order in which they end, by exchanging neighbours; works on ranges too."""
+    found = list(pairs)
+    for last in range(len(found) - 1, 0, -1):
+        for i in range(last):
+            (t1, i1), (t2, i2) = found[i], found[i + 1]
+            swap = np.greater(t1, t2)
+            found[i] = (np.minimum(t1, t2), np.where(swap, i2, i1))
+            found[i + 1] = (np.maximum(t1, t2), np.where(swap, i1, i2))
+    return found
 
 
 def fault_points(walk: Walk) -> tuple[str, ...]:
