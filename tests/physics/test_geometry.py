@@ -29,14 +29,14 @@ def test_handbook_forms_at_60_hz_and_in_ohms_a_kilometre() -> None:
 
 @pytest.mark.parametrize("row", read("mv-cables-60hz").rows, ids=lambda row: f"{row['class']} {row['size_awg_kcmil']}")
 def test_cable_table_at_60_hz_follows_from_its_diameters(row: dict[str, str]) -> None:
-    """The 30 trefoil reactances of the table, from its own diameters and the strands of each size."""
+    """The 30 trefoil reactances of the table, from its own printed diameters and the strands of each size."""
     strands = 37 if float(row["area_kcmil"]) >= 250 else 19
     strands = 61 if float(row["area_kcmil"]) > 500 else strands
     strands = 7 if row["size_awg_kcmil"] == "2" else strands
     inch = 0.0254
     conductor, cable = float(row["conductor_od_in"]) * inch, float(row["assumed_cable_od_in"]) * inch
     found = trefoil_reactance(60.0, conductor, cable, strands)
-    assert found * 304.8 == pytest.approx(float(row["x_trefoil_60hz_ohm_per_kft"]), rel=1e-2)
+    assert found * 304.8 == pytest.approx(float(row["x_trefoil_60hz_ohm_per_kft"]), rel=3e-3)
 
 
 def test_published_12_20_kv_cables_come_within_five_percent() -> None:

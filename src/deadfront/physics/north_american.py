@@ -340,7 +340,7 @@ def x_over_r_of_time_constant(frequency: Array, time_constant: Array) -> Array:
 def close_and_latch_rms_factor(x_over_r: Array) -> Array:
     """First-cycle asymmetrical over symmetrical current, for medium-voltage breakers rated in rms.
 
-    1.6 up to X/R 25, √(1 + 2 exp(-2π/(X/R))) above
+    1.6 up to X/R 25, where √(1 + 2 exp(-2π/(X/R))) reaches it; that above
 
     x_over_r  X/R  1                                        (cases,)
     returns   1                                             (cases,)
@@ -348,7 +348,7 @@ def close_and_latch_rms_factor(x_over_r: Array) -> Array:
     raises    nothing
     source    IEEE C37.010 [V]
     """
-    return np.where(np.less_equal(x_over_r, 25.0), 1.6, np.maximum(asymmetry_rms_factor(x_over_r), 1.6))
+    return np.maximum(asymmetry_rms_factor(x_over_r), 1.6)
 
 
 def close_and_latch_peak(rated_current: Array, frequency: Array) -> Array:
