@@ -247,16 +247,25 @@ class FastElement:
 @remembered
 def fast_element(walk: Walk, point: str, *, covered: bool, before_main: bool) -> FastElement | None:
     """Which element is meant to end an arc at a point; None where light alone trips."""
-    if covered:
-        if not walk.inputs.given("board.arc_detection.current_supervision"):
-            return None
-        return FastElement("LV main breaker", "current supervision of the arc detection", walk.inputs.number("board.arc_detection.current_supervision"), True)
+    if covered and not (before_main and "upstream" not in detection_trips(walk)):
+        return _supervision(walk, before_main=before_main)
     if before_main:
         return _fuse_element(walk)
     if point.startswith("feeder end"):
         name = point.removeprefix("feeder end ")
         return _trip_element(walk, f"board.feeders.{name}", f"Feeder {name}", needs_main=False)
     return _trip_element(walk, "board.main", "LV main breaker", needs_main=True)
+
+
+def _supervision(walk: Walk, *, before_main: bool) -> FastElement | None:
+    """Current supervision of the arc detection, in the device it trips; before the main that is the utility's breaker."""
+    if not walk.inputs.given("board.arc_detection.current_supervision"):
+        return None
+    pickup = walk.inputs.number("board.arc_detection.current_supervision")
+    element = "current supervision of the arc detection"
+    if before_main:
+        return FastElement("Upstream breaker", element, pickup / elements.turns_ratio(walk), needs_main=True)
+    return FastElement("LV main breaker", element, pickup, needs_main=True)
 
 
 def _fuse_element(walk: Walk) -> FastElement:
