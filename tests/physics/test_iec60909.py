@@ -154,8 +154,7 @@ def test_heat_factor_is_the_heat_of_the_direct_component() -> None:
 def test_heat_factor_at_its_limits() -> None:
     """No direct component: 0; one that never decays: 2, also next to it."""
     assert iec60909.heat_factor_m(np.array([0.9, 1.0]), 50.0, 1.0).tolist() == [0.0, 0.0]
-    assert iec60909.heat_factor_m(2.0, 50.0, 1.0) == 2.0
-    assert iec60909.heat_factor_m(2.0 - 1e-12, 50.0, 1.0) == pytest.approx(2.0, abs=1e-6)
+    assert iec60909.heat_factor_m(np.array([2.0, 2.0 - 1e-12]), 50.0, 1.0) == pytest.approx([2.0, 2.0], abs=1.1e-6)
 
 
 @given(st.floats(1.021, 2.0), st.floats(0.02, 5.0), st.sampled_from([50.0, 60.0]))

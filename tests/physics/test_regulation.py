@@ -102,3 +102,10 @@ def test_code_letter_g_is_5_6_to_6_29_kva_a_horsepower() -> None:
     assert found.highest == pytest.approx(6.29e3 / 745.7, rel=1e-12)
     with pytest.raises(ValueError, match=r"^letter: expected one of F, G, H, got 'Q'$"):
         regulation.code_letter_range("Q")
+
+
+def test_power_factor_above_one_is_outside_the_model() -> None:
+    """Not a number, never a silent 1; at 1 itself there is no reactive part."""
+    drop = regulation.feeder_drop(Impedance(0.1, 0.2), 100.0, np.array([1.0, 1.01]))
+    assert drop[0] == pytest.approx(10.0, rel=1e-12)
+    assert np.isnan(drop[1])

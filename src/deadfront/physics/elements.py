@@ -9,7 +9,7 @@ from typing import Literal, get_args
 
 import numpy as np
 
-from deadfront.physics.impedance import OPEN, Impedance, from_magnitude, scaled, series
+from deadfront.physics.impedance import OPEN, Impedance, from_magnitude, reactive_share, scaled, series
 from deadfront.physics.types import Array
 
 ROOT3 = np.sqrt(3.0)
@@ -298,7 +298,7 @@ def generator_correction(
     raises                  nothing
     source                  IEC 60909-0:2016, synchronous generators [V]
     """
-    sine = np.sqrt(1.0 - np.square(power_factor))
+    sine = reactive_share(power_factor)
     return nominal_voltage / rated_voltage * voltage_factor_maximum / (1.0 + subtransient_reactance * sine)
 
 

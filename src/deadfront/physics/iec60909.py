@@ -251,7 +251,7 @@ def dc_component(initial: Array, r_over_x: Array, frequency: Array, time: Array)
 def heat_factor_m(kappa: Array, frequency: Array, duration: Array) -> Array:
     """Heat of the direct component, as a share of the symmetrical current's.
 
-    m = (exp(x) - 1) / (x/2),  x = 4 f T ln(κ - 1); 0 where κ is 1 or less, 2 where κ is 2
+    m = 2 (1 - exp(-x)) / x,  x = -4 f T ln(κ - 1); 0 where κ is 1 or less, 2 where κ is 2
 
     kappa      κ    1                                       (cases,)
     frequency  f    Hz                                      (cases,)
@@ -261,13 +261,11 @@ def heat_factor_m(kappa: Array, frequency: Array, duration: Array) -> Array:
     raises     nothing
     source     IEC 60909-0:2016, thermal equivalent current [V]
     """
-    decaying = np.greater(kappa, 1.0)
-    exponent = 4.0 * frequency * duration * np.log(np.where(decaying, kappa - 1.0, 0.5))
-    # Where the direct component does not decay the fraction is 0/0; it tends to 2.
-    lasting = np.greater_equal(exponent, 0.0)
-    divisor = np.where(lasting, -1.0, exponent)
-    fraction = np.where(lasting, 1.0, (np.exp(exponent) - 1.0) / divisor)
-    return np.where(decaying, 2.0 * fraction, 0.0)
+    # The floors keep logarithm and fraction defined; at an exponent of 1e-6 the fraction is 1 within 5e-7.
+    decay = np.maximum(kappa - 1.0, 1e-12)
+    exponent = np.maximum(-4.0 * frequency * duration * np.log(decay), 1e-6)
+    fraction = np.minimum((1.0 - np.exp(-exponent)) / exponent, 1.0)
+    return np.where(np.greater(kappa, 1.0), 2.0 * fraction, 0.0)
 
 
 def joule_integral(initial: Array, kappa: Array, frequency: Array, duration: Array) -> Array:

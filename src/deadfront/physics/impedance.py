@@ -139,6 +139,22 @@ def from_magnitude(size: Array, x_over_r: Array) -> Impedance:
     return Impedance(size / np.sqrt(1.0 + square), size / np.sqrt(1.0 + 1.0 / square))
 
 
+def reactive_share(power_factor: Array) -> Array:
+    """Reactive share of an apparent power.
+
+    sin φ = √(1 - cos² φ)
+
+    power_factor  cos φ  1                         (cases,)
+    returns       sin φ  1; NaN above a power factor of 1     (cases,)
+    holds         power factor from 0 to 1
+    raises        nothing
+    source        Pythagoras
+    """
+    # A range that ends at 1 may reach a rounding error below zero under the root.
+    share = np.sqrt(np.maximum(1.0 - np.square(power_factor), 0.0))
+    return np.where(np.greater(power_factor, 1.0), np.nan, share)
+
+
 def admittance(z: Impedance) -> Admittance:
     """Admittance of an impedance; zero for an open circuit.
 

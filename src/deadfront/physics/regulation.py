@@ -6,7 +6,7 @@ from typing import NamedTuple
 
 import numpy as np
 
-from deadfront.physics.impedance import Impedance, from_magnitude, magnitude, series
+from deadfront.physics.impedance import Impedance, magnitude, reactive_share, series
 from deadfront.physics.types import Array
 from deadfront.tables import read
 
@@ -40,7 +40,7 @@ def transformer_regulation(
     raises              nothing
     source              IEEE C57.12.90 / IEC 60076-1 form [M; 4.468 against 4.465 % of the phasor solution]
     """
-    sine = np.sqrt(1.0 - np.square(power_factor))
+    sine = reactive_share(power_factor)
     along = resistance_voltage * power_factor + reactance_voltage * sine
     across = reactance_voltage * power_factor - resistance_voltage * sine
     return load * along + np.square(load * across) / 2.0
@@ -59,7 +59,7 @@ def feeder_drop(z: Impedance, current: Array, power_factor: Array) -> Array:
     raises        nothing
     source        NEC chapter 9, Table 9, effective impedance [V2]
     """
-    return current * (z.resistance * power_factor + z.reactance * np.sqrt(1.0 - np.square(power_factor)))
+    return current * (z.resistance * power_factor + z.reactance * reactive_share(power_factor))
 
 
 def effective_impedance(z: Impedance, power_factor: Array) -> Array:
@@ -84,14 +84,14 @@ def starting_motor(locked_rotor_power: Array, rated_voltage: Array, starting_pow
 
     locked_rotor_power     S_LR   VA at rated voltage       (cases,)
     rated_voltage          U      V between lines           (cases,)
-    starting_power_factor  cos φ  1, above 0 and below 1; 0.2 to 0.35 [C]     (cases,)
+    starting_power_factor  cos φ  1; 0.2 to 0.35 [C]     (cases,)
     returns                Z      ohm                       (cases,)
     holds                  direct on line
     raises                 nothing
     source                 circuit theory [calc]
     """
-    tangent = np.sqrt(1.0 / np.square(starting_power_factor) - 1.0)
-    return from_magnitude(np.square(rated_voltage) / locked_rotor_power, tangent)
+    size = np.square(rated_voltage) / locked_rotor_power
+    return Impedance(size * starting_power_factor, size * reactive_share(starting_power_factor))
 
 
 def starting_dip(source: Impedance, motor: Impedance) -> Array:
