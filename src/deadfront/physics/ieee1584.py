@@ -346,14 +346,13 @@ def _boundary(node: Node, heat: Array, energy: Array) -> Array:
 
 
 def _interpolated(voltage: Array, nodes: Sequence[Array]) -> Array:
-    """Eqs. (16) to (24). Beware: X3 above 2.7 kV gives nonsense, down to negative boundaries."""
+    """Eqs. (16) to (24) as weighted means. Beware: X3 above 2.7 kV gives nonsense, down to negative boundaries."""
     low, middle, high = nodes
-    level = kilovolts(voltage)
-    below = (level - _NODES[1]) / (_NODES[1] - _NODES[0])
-    above = (level - _NODES[2]) / (_NODES[2] - _NODES[1])
-    first = (middle - low) * below + middle
-    second = (high - middle) * above + high
-    mixed = second * (1.0 + below) - first * below
+    below = (_NODES[1] - kilovolts(voltage)) / (_NODES[1] - _NODES[0])
+    above = (kilovolts(voltage) - _NODES[1]) / (_NODES[2] - _NODES[1])
+    first = low * below + middle * (1.0 - below)
+    second = middle * (1.0 - above) + high * above
+    mixed = first * below + second * (1.0 - below)
     return np.where(np.less_equal(voltage, 1e3 * _NODES[1]), mixed, second)
 
 
