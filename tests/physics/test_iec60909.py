@@ -142,9 +142,10 @@ def test_generator_breaking_current_by_hand() -> None:
     )
 
 
-def test_heat_factor_is_the_heat_of_the_direct_component() -> None:
+@pytest.mark.parametrize(("duration", "kappa"), [(0.2, 1.7), (0.02, 1.9), (0.005, 1.99)])
+def test_heat_factor_is_the_heat_of_the_direct_component(duration: float, kappa: float) -> None:
     """m T = integral of (i_dc / I)^2, where kappa - 1 stands for exp(-pi R/X): checked by numbers, not by formula."""
-    frequency, duration, kappa = 50.0, 0.2, 1.7
+    frequency = 50.0
     time = np.linspace(0.0, duration, 200_001)
     direct = np.sqrt(2) * (kappa - 1.0) ** (2 * frequency * time)
     expected = np.trapezoid(direct**2, time) / duration
