@@ -17,7 +17,7 @@ from typing import NamedTuple
 
 import numpy as np
 
-from deadfront.physics.ieee1584_coefficients import Coefficients, Node, coefficients
+from deadfront.physics.ieee1584_coefficients import ELECTRODES, Coefficients, Node, coefficients
 from deadfront.physics.ieee1584_setting import (
     HIGH_VOLTAGE_CURRENT,
     HIGH_VOLTAGE_GAP,
@@ -43,6 +43,11 @@ from deadfront.physics.types import Array
 
 __all__ = [
     "BURN_ENERGY",
+    "ELECTRODES",
+    "HIGHEST_VOLTAGE",
+    "LOWEST_VOLTAGE",
+    "LOW_VOLTAGE",
+    "SHORTEST_DISTANCE",
     "ArcSetting",
     "ArcingCurrents",
     "Hazard",
