@@ -69,11 +69,11 @@ def _recheck(parser: argparse.ArgumentParser) -> None:
 
 
 def _run_new(chosen: argparse.Namespace) -> int:
-    from deadfront.project import templates
     from deadfront.project.errors import ProjectErrors
+    from deadfront.project.starters import new
 
     try:
-        written = templates.new(chosen.file, chosen.practice)
+        written = new(chosen.file, chosen.practice)
     except ProjectErrors as errors:
         return _wrong(errors)
     for path in written:

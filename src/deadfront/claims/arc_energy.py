@@ -23,6 +23,7 @@ MODEL = "IEEE 1584-2018"
     "AE-01",
     hazard=HAZARD,
     sentence="At each LV place of work behind the main, the incident energy at the working distance stays within the clothing worn there, for maximum, minimum and reduced arcing current.",
+    needs=("supply", "fuses", "transformer", "board", "operation"),
     rule=same_rule("Incident energy not above the arc rating of the clothing", f"{MODEL}; NFPA 70E 130.5", "M"),
 )
 def energy_within_clothing(walk: Walk) -> Outcome:
@@ -34,6 +35,7 @@ def energy_within_clothing(walk: Walk) -> Outcome:
     "AE-02",
     hazard=HAZARD,
     sentence="On the line side of the LV main, where only the MV side clears, the incident energy at the working distance stays within the clothing worn there.",
+    needs=("supply", "fuses", "transformer", "board", "operation"),
     rule=same_rule("Incident energy not above the arc rating of the clothing", f"{MODEL}; NFPA 70E 130.5", "M"),
 )
 def energy_before_main_within_clothing(walk: Walk) -> Outcome:
@@ -121,6 +123,7 @@ def _arc_steps(walk: Walk, arc: Arc, case: int) -> list[Step]:
     "AE-04",
     hazard=HAZARD,
     sentence="The arc-flash boundary of each LV place of work lies inside the area that is kept clear.",
+    needs=("supply", "fuses", "transformer", "board", "operation"),
     rule=same_rule("Boundary at 1.2 cal/cm2 inside the area kept clear", "NFPA 70E 130.5; CSA Z462", "V2"),
 )
 def boundary_inside_area_kept_clear(walk: Walk) -> Outcome:
@@ -152,6 +155,7 @@ def _boundary_term(walk: Walk, arc: Arc, limit: Array) -> Term:
     "AE-08",
     hazard=HAZARD,
     sentence="With the arc detection out of service, or the maintenance setting on, the incident energy is known and is answered by the clothing or by no work.",
+    needs=("supply", "fuses", "transformer", "board", "operation"),
     rule=same_rule("Energy known for each state of the protection, and the work rule that answers it", "common practice, no source", "C"),
 )
 def energy_known_in_other_states(walk: Walk) -> Outcome:

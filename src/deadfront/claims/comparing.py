@@ -74,6 +74,7 @@ class ClaimDefinition:
     id: str
     hazard: str
     sentence: str
+    needs: tuple[str, ...]
     rule: Callable[[str], Rule]
     terms: Callable[[Walk], Outcome]
 
@@ -83,16 +84,16 @@ CLAIMS: list[ClaimDefinition] = []
 
 
 def claim(
-    identifier: str, *, hazard: str, sentence: str, rule: Callable[[str], Rule]
+    identifier: str, *, hazard: str, sentence: str, needs: tuple[str, ...], rule: Callable[[str], Rule]
 ) -> Callable[[Callable[[Walk], Outcome]], Callable[[Walk], Outcome]]:
     """Enter a function into the list of claims.
 
-    `sentence` may hold `{value}`, `{limit}` and `{subject}`, which are filled with the governing case; `rule` gives the
-    rule for a practice.
+    `needs` names the slots of the file without which the sentence cannot even be asked (a number that is missing
+    inside a slot shows itself when it is read); `rule` gives the rule for a practice.
     """
 
     def enter(terms: Callable[[Walk], Outcome]) -> Callable[[Walk], Outcome]:
-        CLAIMS.append(ClaimDefinition(identifier, hazard, sentence, rule, terms))
+        CLAIMS.append(ClaimDefinition(identifier, hazard, sentence, needs, rule, terms))
         return terms
 
     return enter

@@ -25,6 +25,7 @@ REQUIRED_TIME_IEC = 5.0
     "CO-04",
     hazard=HAZARD,
     sentence="The smallest LV fault, line-line, to earth or arcing to earth, is cleared within the required time.",
+    needs=("supply", "fuses", "transformer", "board"),
     rule=rule_by_practice(
         Rule("Smallest fault cleared within the time the project requires", "IEEE 242", "M"),
         Rule("Automatic disconnection within the required time", "IEC 60364-4-41", "M"),
@@ -101,6 +102,7 @@ def _time_term(walk: Walk, point: str, kind: Kind, label: str, clearing: Clearin
     "CO-06",
     hazard=HAZARD,
     sentence="The device meant to protect people against an arc sees the smallest arcing current at each LV place of work.",
+    needs=("supply", "fuses", "transformer", "board", "operation"),
     rule=same_rule("Smallest arcing current not below the pickup of the fast element, tolerance included", "IEEE 1584 practice", "C"),
 )
 def fast_device_sees_smallest_arc(walk: Walk) -> Outcome:

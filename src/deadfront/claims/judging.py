@@ -37,6 +37,9 @@ class Subject:
 def judge(definition: ClaimDefinition, subject: Subject) -> Claim:
     """The claim on this project: shown, refuted, open or not applicable, with everything that goes with it."""
     walk = subject.walk()
+    absent = [slot for slot in definition.needs if walk.inputs.entry(slot) is None]
+    if absent:
+        return _open(definition, subject, walk, absent)
     try:
         outcome = definition.terms(walk)
     except MissingEntryError:
@@ -193,7 +196,11 @@ def _open_for_missing(definition: ClaimDefinition, subject: Subject) -> Claim:
             definition.terms(walk)
         except MissingEntryError as error:
             stopped = error
-    paths = [*walk.inputs.missing, *([stopped.path] if stopped else [])]
+    return _open(definition, subject, walk, [*walk.inputs.missing, *([stopped.path] if stopped else [])])
+
+
+def _open(definition: ClaimDefinition, subject: Subject, walk: Walk, paths: Sequence[str]) -> Claim:
+    """An open claim with the entries the file lacks, each with what it is and an example."""
     missing = tuple(missing_entry(path) for path in dict.fromkeys(paths))
     names = ", ".join(entry.path for entry in missing)
     claim = _bare(definition, subject, "open", f"The file does not give {names}.", walk)

@@ -29,6 +29,7 @@ C57_109_THERMAL = 1250.0
     "SC-01",
     hazard=HAZARD,
     sentence="Every device on the MV side has a short-time and peak withstand at least equal to the worst fault there, for the time the upstream protection takes.",
+    needs=("supply", "terminations", "switch"),
     rule=rule_by_practice(
         Rule("Short-time and peak withstand not below the fault, for its duration", "IEEE C37.74; IEEE 386", "M"),
         Rule("Rated short-time and peak withstand current not below the fault", "IEC 62271-1", "M"),
@@ -43,6 +44,7 @@ def medium_voltage_withstand(walk: Walk) -> Outcome:
     "SC-02",
     hazard=HAZARD,
     sentence="The MV switch may be closed onto the worst fault, as often as this site may have to.",
+    needs=("supply", "switch"),
     rule=rule_by_practice(
         Rule("Fault-closing rating not below the peak of the fault; number of closings by class", "IEEE C37.74", "M"),
         Rule("Rated making current not below the peak; E1 two, E2 three, E3 five closings", "IEC 62271-103", "M"),
@@ -73,6 +75,7 @@ def switch_closes_onto_fault(walk: Walk) -> Outcome:
     "SC-03",
     hazard=HAZARD,
     sentence="The MV fuses interrupt the largest fault at their terminals at its X/R.",
+    needs=("supply", "fuses"),
     rule=rule_by_practice(
         Rule("Interrupting rating not below the fault at its X/R", "IEEE C37.41, C37.42 family", "V"),
         Rule("Rated maximum breaking current not below the fault", "IEC 60282-1", "M"),
@@ -87,6 +90,7 @@ def fuses_interrupt(walk: Walk) -> Outcome:
     "SC-04",
     hazard=HAZARD,
     sentence="Each LV device interrupts the worst LV fault, motors and generators included, at its X/R.",
+    needs=("supply", "transformer", "board"),
     rule=rule_by_practice(
         Rule("Multiplying factor times first-cycle current not above the interrupting rating", "IEEE C37.13, UL 489, UL 248", "V2"),
         Rule("Breaking capacity not below the fault, making capacity not below its peak", "IEC 60947-2", "M"),
@@ -101,6 +105,7 @@ def low_voltage_interrupts(walk: Walk) -> Outcome:
     "SC-05",
     hazard=HAZARD,
     sentence="The LV bus bracing covers the worst peak.",
+    needs=("supply", "transformer", "board"),
     rule=rule_by_practice(
         Rule("Bracing not below the fault, peak against peak", "UL 891 practice", "C"),
         Rule("Rated peak withstand current not below the peak", "IEC 61439-1", "M"),
@@ -115,6 +120,7 @@ def bus_is_braced(walk: Walk) -> Outcome:
     "SC-06",
     hazard=HAZARD,
     sentence="The transformer is inside its through-fault limit for every bolted LV fault until it is cleared.",
+    needs=("supply", "fuses", "transformer", "board"),
     rule=rule_by_practice(
         Rule("I2t in the winding, per unit of rated current, not above 1250 s", "IEEE C57.109, thermal part", "M"),
         Rule("I2t in the winding not above that of the bolted through-fault for its rated duration", "IEC 60076-5", "V"),
@@ -179,6 +185,7 @@ def _through_fault_term(
     "SC-07",
     hazard=HAZARD,
     sentence="MV cable conductor and screen survive the worst fault until it is cleared.",
+    needs=("supply",),
     rule=rule_by_practice(
         Rule("Current not above the conductor's and the screen's short-circuit curve", "ICEA P-32-382, P-45-482", "V"),
         Rule("Adiabatic short-circuit capacity of conductor and screen", "IEC 60949", "V"),
@@ -253,6 +260,7 @@ def _area_steps(walk: Walk, point: str, kind: Kind, clearing: Clearing, current:
     "SC-08",
     hazard=HAZARD,
     sentence="LV cables and the neutral or earth conductors survive the worst fault until it is cleared.",
+    needs=("supply", "transformer", "board"),
     rule=rule_by_practice(
         Rule("Conductor heating until clearing not above its limit", "NEC practice; ICEA P-32-382", "C"),
         Rule("k2 S2 not below the let-through of the fault", "IEC 60364-4-43, -5-54", "V"),
@@ -320,6 +328,7 @@ def _neutral_bar(walk: Walk) -> Term:
     "SC-09",
     hazard=HAZARD,
     sentence="The unit still holds with both supplies, the tie or the standby generator paralleled, where the file allows it.",
+    needs=("supply", "transformer", "board"),
     rule=same_rule("The duties of SC-01 to SC-05 with every permitted parallel infeed", "common practice, no source", "C"),
 )
 def holds_when_paralleled(walk: Walk) -> Outcome:

@@ -56,8 +56,13 @@ def _example(field: FieldInfo, name: str) -> str:
     if get_origin(annotation) is Literal:
         return f"{name}: {get_args(annotation)[0]}"
     if isinstance(annotation, type) and issubclass(annotation, BaseModel):
-        return f"{name}: {{...}}"
-    return f"{name}: ..."
+        first, inner = next(iter(annotation.model_fields.items()))
+        return f"{name}: {{{_example(inner, first)}}}"
+    if get_origin(annotation) is dict:
+        return f"{name}: {{a name: {{...}}}}"
+    if get_origin(annotation) is list:
+        return f"{name}: [{', '.join(str(word) for word in get_args(get_args(annotation)[0])[:2]) or 'a name'}]"
+    return f"{name}: {'2' if annotation is int else 'words'}"
 
 
 def _metadata(field: FieldInfo) -> list[Any]:

@@ -1,0 +1,154 @@
+"""Command line: what a person types and what comes back, on the demonstrations as they are shipped."""
+
+from __future__ import annotations
+
+import json
+import os
+import shutil
+import subprocess
+import sys
+import time
+from pathlib import Path
+
+import jsonschema
+import pytest
+
+from deadfront.claims.schema import result_schema
+from deadfront.cli import main
+
+EXAMPLES = Path(__file__).parents[2] / "examples"
+KESTREL = EXAMPLES / "kestrel-point" / "unit.yaml"
+REPAIRED = EXAMPLES / "kestrel-point" / "repaired.yaml"
+TARN = EXAMPLES / "tarn-edge" / "unit.yaml"
+
+
+@pytest.fixture
+def unit(tmp_path):
+    """A copy of the demonstration that a test may change."""
+    shutil.copytree(KESTREL.parent, tmp_path / "unit")
+    return tmp_path / "unit" / "unit.yaml"
+
+
+@pytest.mark.parametrize(("file", "status"), [(KESTREL, 1), (TARN, 1), (REPAIRED, 0)], ids=lambda v: str(v)[-24:])
+def test_check_tells_the_verdict_by_its_exit_status(file, status, capsys):
+    """Something refuted gives 1; all shown or not applicable gives 0."""
+    assert main(["check", str(file)]) == status
+    assert "claims:" in capsys.readouterr().out
+
+
+def test_a_file_with_nothing_refuted_and_something_open_gives_three(unit, capsys):
+    """A half-filled file is not an error: what it lacks makes claims open."""
+    unit.write_text("deadfront: 1\ntitle: Half a unit\npractice: iec\n", encoding="utf-8")
+    assert main(["check", str(unit)]) == 3
+    out = capsys.readouterr().out
+    assert "0 refuted" in out
+    assert "give supply." in out
+
+
+def test_a_wrong_file_gives_two_on_standard_error_and_writes_nothing(unit, capsys):
+    """All errors at once, located; no dossier is begun."""
+    text = unit.read_text(encoding="utf-8").replace("24.94 kV", "24.94 MV", 1).replace("earthing:", "erthing:", 1)
+    unit.write_text(text, encoding="utf-8")
+    before = sorted(p.name for p in unit.parent.iterdir())
+    assert main(["dossier", str(unit)]) == 2
+    captured = capsys.readouterr()
+    assert captured.out == ""
+    assert "supply.voltage" in captured.err
+    assert "earthing" in captured.err
+    assert sorted(p.name for p in unit.parent.iterdir()) == before
+
+
+@pytest.mark.parametrize("file", [KESTREL, TARN, REPAIRED], ids=lambda f: f.parent.name + "-" + f.stem)
+def test_text_fits_eighty_columns_without_colour(file, capsys):
+    """No line is longer than 80 columns and no escape sequence is printed."""
+    main(["check", str(file)])
+    out = capsys.readouterr().out
+    assert max(map(len, out.splitlines())) <= 80
+    assert "\x1b" not in out
+
+
+@pytest.mark.parametrize("file", [KESTREL, TARN, REPAIRED], ids=lambda f: f.parent.name + "-" + f.stem)
+def test_json_is_one_object_that_its_schema_accepts(file, capsys):
+    """The result agrees with the published schema, and holds every claim of this file."""
+    main(["check", str(file), "--json"])
+    result = json.loads(capsys.readouterr().out)
+    jsonschema.validate(result, result_schema())
+    assert {"SC-01", "AE-02", "CO-04", "DO-02"} <= {claim["id"] for claim in result["claims"]}
+    assert {row["method"] for row in result["faults"]} == {"IEC 60909-0:2016", "North American per unit"}
+
+
+def test_one_claim_is_shown_with_its_arithmetic(capsys):
+    """Formula, numbers, result, source and tag of each step."""
+    main(["check", str(KESTREL), "--claim", "AE-02"])
+    out = capsys.readouterr().out
+    for words in ("Arithmetic at the worst case", "Iarc", "IEEE 1584-2018", "[M]", "Each subject"):
+        assert words in out
+
+
+def test_an_unknown_claim_names_those_there_are(capsys):
+    """The message lists the claims."""
+    assert main(["check", str(KESTREL), "--claim", "ZZ-99"]) == 2
+    assert "no claim ZZ-99; the claims are AE-01" in capsys.readouterr().err
+
+
+@pytest.mark.parametrize("practice", ["north-american", "iec"])
+def test_a_starter_file_is_written_once_and_checks(tmp_path, practice, capsys):
+    """The starter loads, leaves claims open or better, and is never overwritten."""
+    target = tmp_path / "mine.yaml"
+    assert main(["new", str(target), "--practice", practice]) == 0
+    assert main(["check", str(target)]) in (0, 1, 3)
+    before = target.read_bytes()
+    assert main(["new", str(target), "--practice", practice]) == 2
+    assert target.read_bytes() == before
+    assert "mine.yaml" in capsys.readouterr().err
+
+
+def test_schema_is_printed_as_json(capsys):
+    """Editors can read it."""
+    assert main(["schema"]) == 0
+    assert json.loads(capsys.readouterr().out)["properties"]["supply"]
+
+
+def test_a_dossier_is_written_and_rechecks(unit, capsys):
+    """The PDF carries its files; computed again it says the same."""
+    assert main(["dossier", str(unit)]) == 0
+    pdf = unit.with_suffix(".pdf")
+    assert pdf.read_bytes().startswith(b"%PDF")
+    assert main(["recheck", str(pdf)]) == 0
+    assert "no difference" in capsys.readouterr().out
+
+
+def test_watch_checks_again_when_a_curve_is_saved(unit):
+    """The file or one of its curves is saved: the claims are printed again."""
+    environment = {**os.environ, "PYTHONUNBUFFERED": "1"}
+    command = [sys.executable, "-m", "deadfront", "check", str(unit), "--watch"]
+    with subprocess.Popen(command, stdout=subprocess.PIPE, text=True, env=environment) as process:
+        assert process.stdout is not None
+        try:
+            _read_until(process.stdout, "claims:")
+            curve = next((unit.parent / "curves").glob("*.csv"))
+            time.sleep(0.05)
+            curve.write_text(curve.read_text(encoding="utf-8") + "# saved\n", encoding="utf-8")
+            _read_until(process.stdout, "claims:")
+        finally:
+            process.kill()
+
+
+def _read_until(stream, words):
+    deadline = time.monotonic() + 60
+    for line in stream:
+        if words in line:
+            return
+        assert time.monotonic() < deadline, f"{words!r} did not come"
+    pytest.fail(f"the program ended before it printed {words!r}")
+
+
+def test_help_imports_nothing_heavy():
+    """`--help` must start at once: no numpy, no pydantic, no matplotlib."""
+    code = (
+        "import sys\nfrom deadfront.cli import main\n"
+        "try:\n    main(['--help'])\nexcept SystemExit:\n    pass\n"
+        "print(sorted({'numpy', 'pydantic', 'matplotlib', 'scipy', 'typst'} & set(sys.modules)))\n"
+    )
+    done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
+    assert done.stdout.splitlines()[-1] == "[]"
