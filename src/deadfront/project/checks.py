@@ -89,9 +89,14 @@ def check(tree: Tree, quantities: Quantities) -> None:
 def _exclusive(tree: Tree, slot: type[Slot], path: Path, data: dict[str, Any]) -> None:
     for kind, first, second in EXCLUSIVE:
         if issubclass(slot, kind) and data.get(first) is not None and data.get(second) is not None:
-            here = max((*path, first), (*path, second), key=lambda entry: tree.place(entry).key.line)
+            here = max((*path, first), (*path, second), key=lambda entry: _order(tree, entry))
             expected = f"either `{first}` or `{second}`"
             tree.report(here, expected=expected, found="both", remedy="leave one of the two out", at_key=True)
+
+
+def _order(tree: Tree, path: Path) -> tuple[int, int]:
+    key = tree.place(path).key
+    return key.line, key.column
 
 
 def _ascending(tree: Tree, slot: type[Slot], path: Path, quantities: Quantities) -> None:
@@ -192,7 +197,7 @@ def _voltages(tree: Tree, quantities: Quantities) -> None:
         if there is None or here is None:
             continue
         if abs(here.centre - there.centre) > FARTHEST_VOLTAGE * there.centre:
-            expected = f"within {FARTHEST_VOLTAGE:.0%} of `{nominal}`, which is {there.text}"
+            expected = f"within {FARTHEST_VOLTAGE * 100:.0f} % of `{nominal}`, which is {there.text}"
             path = tuple(rated.split("."))
             tree.report(path, expected=expected, found=here.text, remedy="correct the one that is wrong")
 

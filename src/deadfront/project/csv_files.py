@@ -92,10 +92,11 @@ def read_curve(source: Source, name: str, report: Report) -> CurveData | None:
     if table is None:
         _pass_on(problems, report)
         return None
-    columns, rows = table
-    numbers = {column: _positive(source, column, rows, problems.append) for column in columns}
-    if not problems:
-        problems.extend(_curve_problems(source, rows, numbers))
+    header, rows = table
+    numbers = {cell.text: _positive(source, cell.text, rows, problems.append) for cell in header}
+    for faults in (_row_problems, _curve_problems):
+        if not problems:
+            problems.extend(faults(source, rows, numbers))
     _pass_on(problems, report)
     if problems:
         return None
@@ -137,15 +138,15 @@ def _named_rows(source: Source, key: str, slot: type[Slot], left_out: tuple[str,
     table = _table(source, {key: None} | dict.fromkeys(columns), (key,), report)
     if table is None:
         return found
-    names, rows = table
-    if _twice_given(source, [columns[name] for name in names if name != key], rows, report):
+    header, rows = table
+    if _twice_given(source, [cell for cell in header if cell.text != key], columns, report):
         return found
     shapes = entries(slot)
     for row in rows:
         name = row[key]
         unfit = unfit_name(name.text) if key == "name" or not name.text else ""
         if unfit:
-            _report(source, report, name, key, "a name of plain words", unfit, "for example `pump hall`")
+            _report(source, report, name, key, f"a {key} of plain words", unfit)
         elif name.text in found.places:
             first = found.places[name.text].line
             _report(source, report, name, key, "each name once", f"`{name.text}` again; the first is on line {first}")
@@ -160,14 +161,18 @@ def _named_rows(source: Source, key: str, slot: type[Slot], left_out: tuple[str,
     return found
 
 
-def _twice_given(source: Source, columns: list[tuple[str, str]], rows: list[Row], report: Report) -> bool:
+def _twice_given(source: Source, header: list[Cell], columns: dict[str, tuple[str, str]], report: Report) -> bool:
     """Whether two columns give one entry in two units."""
-    names = [name for name, _ in columns]
-    doubled = sorted({name for name in names if names.count(name) > 1})
-    for name in doubled:
-        cell = next(iter(rows[0].values()))
-        _report(source, report, cell, name, f"one column for `{name}`", f"{names.count(name)}", "keep one of the units")
-    return bool(doubled)
+    first: dict[str, Cell] = {}
+    doubled = False
+    for cell in header:
+        entry, _ = columns[cell.text]
+        if entry in first:
+            found = f"`{first[entry].text}` as well"
+            _report(source, report, cell, "", f"one column for `{entry}`", found, "keep one of the units")
+            doubled = True
+        first.setdefault(entry, cell)
+    return doubled
 
 
 def _checked(source: Source, cell: Cell, column: str, unit: str, shape: Shape, report: Report) -> Iterator[str]:
@@ -181,7 +186,8 @@ def _checked(source: Source, cell: Cell, column: str, unit: str, shape: Shape, r
             remedy = (
                 f"the unit stands in the column's name; for example `{example}`" if unit else f"for example `{example}`"
             )
-            _report(source, report, cell, column, error.expected, error.found, remedy)
+            found = error.found.replace(f"`{text}`", f"`{shortened(cell.text)}`")
+            _report(source, report, cell, column, error.expected, found, remedy)
         else:
             yield text
     elif shape.choices and cell.text not in shape.choices:
@@ -194,8 +200,8 @@ def _checked(source: Source, cell: Cell, column: str, unit: str, shape: Shape, r
 
 def _table(
     source: Source, columns: dict[str, None], required: tuple[str, ...], report: Report
-) -> tuple[list[str], list[Row]] | None:
-    """Column names and rows; None, and a report, where the header or a row's length is wrong."""
+) -> tuple[list[Cell], list[Row]] | None:
+    """Header and rows; None, and a report, where the header or a row's length is wrong."""
     lines = [
         (number, line) for number, line in enumerate(source.lines, start=1) if line.strip() and not _is_comment(line)
     ]
@@ -230,7 +236,7 @@ def _table(
             rows.append(dict(zip(names, cells, strict=True)))
     if not rows and whole:
         report(source.problem(header_cells[0].mark, "", expected="rows below the header", found="none", remedy=""))
-    return (names, rows) if rows and whole else None
+    return (header_cells, rows) if rows and whole else None
 
 
 def _header_fits(
@@ -291,15 +297,15 @@ def _positive(source: Source, column: str, rows: list[Row], report: Report) -> l
         value = float(cell.text) if _NUMBER.fullmatch(cell.text) else math.nan
         if not 0 < value <= largest:
             found = f"`{shortened(cell.text)}`" if cell.text else "nothing"
-            remedy = "" if cell.text else "a breaker's file has no column min_melt_s" * (column == "min_melt_s")
+            remedy = "" if cell.text else "a breaker's file leaves the column min_melt_s out" * (column == "min_melt_s")
             expected = f"a number above 0 and at most {largest:.0f} {unit}"
             _report(source, report, cell, column, expected, found, remedy)
         numbers.append(value)
     return numbers
 
 
-def _curve_problems(source: Source, rows: list[Row], numbers: dict[str, list[float]]) -> Iterator[Problem]:
-    """What makes rows of numbers no curve."""
+def _row_problems(source: Source, rows: list[Row], numbers: dict[str, list[float]]) -> Iterator[Problem]:
+    """Rows that do not follow on each other, or of which the columns contradict each other."""
     for column, values in numbers.items():
         for (above, below), row in zip(pairwise(values), rows[1:], strict=True):
             rising = column == "current_a"
@@ -315,6 +321,11 @@ def _curve_problems(source: Source, rows: list[Row], numbers: dict[str, list[flo
             remedy = "melting ends before clearing; are the columns swapped?"
             expected = f"at most {clear:g}, the total clearing time"
             yield source.problem(cell.mark, "min_melt_s", expected=expected, found=f"`{cell.text}`", remedy=remedy)
+
+
+def _curve_problems(source: Source, rows: list[Row], numbers: dict[str, list[float]]) -> Iterator[Problem]:
+    """What makes good rows no whole curve."""
+    clearing = numbers["total_clear_s"]
     last = rows[-1]["total_clear_s"]
     if len(rows) < FEWEST_POINTS:
         expected = f"at least {FEWEST_POINTS} points"

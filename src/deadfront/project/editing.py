@@ -92,7 +92,7 @@ def _edited(tree: Tree, path: Path, value: str) -> str:
         brace = _offset(tree.source, tree.ends[around])
         bare = text[:brace].rstrip()
         behind = brace if bare.endswith(":") or not text[:brace].rpartition("\n")[2].strip() else len(bare)
-        comma = "" if not data or bare.endswith(",") else ", "
+        comma = "" if not data else " " if bare.endswith(",") else ", "
         return f"{text[:behind]}{comma}{nested}{text[behind:]}"
     return _with_lines(tree, around, missing, value)
 

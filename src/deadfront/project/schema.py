@@ -19,13 +19,18 @@ def json_schema() -> dict[str, Any]:
     save two liberties that need no advertising: a bare number as a name, a whole number in quotes.
     """
     schema: dict[str, Any] = _tidied(Unit.model_json_schema())
-    schema["$defs"] |= {dimension: _quantity(dimension) for dimension in UNITS}
+    schema["$defs"] |= {_name(dimension): _quantity(dimension) for dimension in UNITS}
     return {"$schema": DIALECT, "title": "Deadfront project file"} | schema
 
 
 def schema_text() -> str:
     """The schema as it is printed and committed: keys in the model's order, indented by two."""
     return json.dumps(json_schema(), indent=2, ensure_ascii=False) + "\n"
+
+
+def _name(dimension: str) -> str:
+    """The definition's name, which may hold no space in a reference."""
+    return dimension.replace(" ", "-")
 
 
 def _quantity(dimension: str) -> dict[str, Any]:
@@ -49,7 +54,7 @@ def _tidied(node: Any) -> Any:
         del tidy["title"]
     if "pattern" in tidy and "examples" in tidy:
         dimension = next(name for name in UNITS if pattern(name) == tidy["pattern"])
-        tidy = {"$ref": f"#/$defs/{dimension}", "examples": tidy["examples"]}
+        tidy = {"$ref": f"#/$defs/{_name(dimension)}", "examples": tidy["examples"]}
     named = tidy.get("additionalProperties")
     if isinstance(named, dict) and "$ref" in named:  # a feeder of which only the name is known yet
         tidy["additionalProperties"] = {"anyOf": [named, {"type": "null"}]}

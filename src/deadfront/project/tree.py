@@ -33,6 +33,7 @@ MOST_ENTRIES = 20_000
 """Entries of one file; a long one has some hundreds."""
 
 _NULLS = ("", "~", "null", "Null", "NULL")  # YAML 1.2.2, 10.3.2
+_ONE_LINE = "write the text on one line, without escapes"
 _WHOLE = re.compile(r"0|-?[1-9][0-9]{0,8}")
 
 
@@ -88,7 +89,7 @@ def parse(source: Source) -> Tree:
     except MarkedYAMLError as error:
         raise _syntax(source, error) from None
     except (YAMLError, ValueError, OverflowError) as error:
-        found = shortened(" ".join(str(error).split()), 200)
+        found = "a fault: " + shortened(" ".join(str(error).split()), 200)
         problem = source.problem(
             builder.last,
             "",
@@ -142,7 +143,9 @@ class _Builder:
         if self.documents > 1:
             raise self._stop(here, "one document in the file", "a second one", "delete the line `---` and what follows")
         if event.version or event.tags:
-            raise self._stop(here, "a file without directives", "a line that begins with `%`", "delete that line")
+            line = next(n for n, text in enumerate(self.tree.source.lines, start=1) if text.startswith("%"))
+            directive = Mark(line, 1)
+            raise self._stop(directive, "a file without directives", "a line that begins with `%`", "delete that line")
 
     def _refuse_references(self, event: NodeEvent, here: Mark) -> None:
         anchor = getattr(event, "anchor", None)
@@ -150,9 +153,9 @@ class _Builder:
             raise self._stop(here, "the entries themselves", f"the alias `*{anchor}`", "write the entries out")
         if anchor is not None:
             raise self._stop(here, "the entries themselves", f"the anchor `&{anchor}`", "delete the anchor")
-        tag = getattr(event, "tag", None)
-        if tag is not None:
-            raise self._stop(here, "an entry without a tag", f"the tag `{tag}`", "delete the tag")
+        if getattr(event, "tag", None) is not None:
+            written = self.tree.source.line(here.line)[here.column - 1 :].split(" ")[0]
+            raise self._stop(here, "an entry without a tag", f"the tag `{shortened(written)}`", "delete the tag")
 
     def _open(self, event: MappingStartEvent | SequenceStartEvent, here: Mark) -> None:
         if self._awaits_key():
@@ -176,7 +179,7 @@ class _Builder:
             self.tree.ends[path] = end
         if harmful is not None and kept:
             found = "several lines" if text[harmful] in "\r\n" else character_name(text[harmful])
-            self.tree.report(path, expected="one line of characters that print", found=found)
+            self.tree.report(path, expected="one line of characters that print", found=found, remedy=_ONE_LINE)
 
     def _awaits_key(self) -> bool:
         return bool(self.stack) and isinstance(self.stack[-1].container, dict) and self.stack[-1].key is None
@@ -258,10 +261,12 @@ def _syntax(source: Source, error: MarkedYAMLError) -> ProjectErrors:
     """What the parser says, at the place where it noticed."""
     at = error.problem_mark or error.context_mark
     mark = Mark(at.line + 1, at.column + 1) if at is not None else Mark(1, 1)
-    found = " ".join(part for part in (error.context, error.problem) if part)
+    found = f"a fault {error.context or ''}: {error.problem or ''}".replace(" :", ":")
     line = source.line(mark.line)
     if "\t" in line[: len(line) - len(line.lstrip())] or "'\\t'" in found:
         remedy = "indent with spaces, not with tabs"
+    elif "mapping values are not allowed" in found:
+        remedy = "text with `: ` in it stands in quotes; deeper entries are indented by two spaces"
     else:
         remedy = "each entry is `name: value`, deeper entries are indented by two spaces"
     problem = source.problem(

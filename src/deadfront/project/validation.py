@@ -58,7 +58,10 @@ def _note(tree: Tree, error: ValidationError) -> list[Path]:
             path = (*path, details["loc"][-1])
         if path not in faults or details["type"] == "quantity":
             faults[path] = dict(details)
+    noted = {problem.path for problem in tree.problems}
     for path, fault in faults.items():
+        if "[key]" in fault["loc"] and dotted(path) in noted:  # a name that the tree could not take either
+            continue
         if fault["type"] == "extra_forbidden":
             _note_unknown(tree, path)
         elif fault["type"] == "missing":
@@ -104,19 +107,21 @@ def _note_value(tree: Tree, path: Path, fault: dict[str, Any]) -> None:
         words = f" or {either(shape.choices)}" if shape.choices else ""
         tree.report(path, expected=error.expected + words, found=error.found, remedy=error.help(key))
         return
-    if fault["type"] in ("string_too_long", "string_too_short"):
-        limit = next(iter(fault["ctx"].values()))
-        expected = f"at {'most' if 'long' in fault['type'] else 'least'} {limit} characters"
-        tree.report(path, expected=expected, found=f"{len(value)}")
+    if fault["type"] == "string_too_long":
+        in_key = "[key]" in fault["loc"]
+        expected = f"at most {fault['ctx']['max_length']} characters"
+        tree.report(path, expected=expected, found=f"{len(value)}", at_key=in_key)
         return
     near = difflib.get_close_matches(str(value), shape.choices, n=1) if not isinstance(value, dict | list) else []
+    found = _found(value)
     if near and near[0] == value:
         remedy = "write it without quotes"
+        found += " in quotes"
     elif near:
         remedy = f"did you mean `{near[0]}`?"
     else:
         remedy = f"for example `{_line(key, shape, in_list=isinstance(path[-1], int))}`"
-    tree.report(path, expected=_expected(shape), found=_found(value), remedy=remedy)
+    tree.report(path, expected=_expected(shape), found=found, remedy=remedy)
 
 
 def _expected(shape: Shape) -> str:
@@ -136,7 +141,7 @@ def _expected(shape: Shape) -> str:
 
 
 def _found(value: object) -> str:
-    if value is None:
+    if value in (None, ""):
         return "nothing"
     if isinstance(value, dict):
         return "entries of its own"
