@@ -1,1 +1,1 @@
-"""Physics: what nature and the standards say. Pure functions on floats, arrays or intervals, SI, no knowledge of a project."""
+"""Physics: what nature and the standards say. Pure functions, SI, on floats, arrays or intervals; no project known."""
