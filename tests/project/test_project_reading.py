@@ -312,3 +312,10 @@ def damaged(text, chance):
         new = "".join(chance.choices("aZ09 .:,-{}[]&*!|>'\"%@`#\\\t\r\x00\x85\u202e\ud800é", k=chance.randrange(3)))
         lines[at] = lines[at][:position] + new + lines[at][position + chance.randrange(4) :]
     return "\n".join(lines) or " "
+
+
+def test_a_name_that_the_system_cannot_take_is_refused(tmp_path):
+    """Neither a null character nor an endless name ends in another exception, nor reaches the terminal raw."""
+    assert "got a refusal of the system (embedded null byte)" in refusal(tmp_path / "a\0b.yaml").replace("\n    ", " ")
+    assert "\0" not in refusal(tmp_path / "a\0b.yaml")
+    assert "got a refusal of the system (File name too long)" in refusal(tmp_path / ("x" * 999)).replace("\n    ", " ")

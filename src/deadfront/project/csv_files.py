@@ -12,8 +12,9 @@ from itertools import pairwise
 from deadfront.project.errors import Problem, either, shortened
 from deadfront.project.model import Cable, MotorGroup, Slot
 from deadfront.project.project import CurveData
-from deadfront.project.quantities import QuantityError
-from deadfront.project.shape import Shape, entries
+from deadfront.project.quantities import Measured, QuantityError
+from deadfront.project.shape import entries
+from deadfront.project.sheets import Cell, Row, Sheet, is_comment
 from deadfront.project.sources import Mark, Source, unfit_name
 
 INVENTED = "INVENTED demonstration data"
@@ -23,7 +24,7 @@ FEWEST_POINTS = 3
 """Points of a curve; two are one straight line in logarithmic scales, which no fuse or breaker has."""
 
 LATEST_END = 1.0
-"""s; a curve must come down at least this far: faults are cleared below it, and nothing may be extrapolated."""
+"""s; a curve must come down at least this far: faults are cleared below it, where it would have to be guessed."""
 
 LEAST_SPAN = 10.0
 """Slowest over fastest time of a curve: one decade; below that it is a piece of a curve."""
@@ -50,19 +51,9 @@ SUFFIXES = {
 
 _CURVE_COLUMNS = ("current_a", "min_melt_s", "total_clear_s")
 _NOT_IN_CATALOGUE = ("length", "catalogue", "type", "parallel")
-_CELL = re.compile(r'"((?:[^"]|"")*)"|([^",]*)')
 _NUMBER = re.compile(r"[+-]?[0-9]{1,20}(?:\.[0-9]{1,20})?(?:[eE][+-]?[0-9]{1,2})?")
 
 
-@dataclass(frozen=True, slots=True)
-class Cell:
-    """One field of a row: its text, and where it stands."""
-
-    text: str
-    mark: Mark
-
-
-Row = dict[str, Cell]
 Report = Callable[[Problem], None]
 
 
@@ -76,7 +67,7 @@ class Rows:
 
 def is_invented(source: Source) -> bool:
     """Whether the file's first comment line says that its data are invented."""
-    comment = next((line for line in source.lines if _is_comment(line)), "")
+    comment = next((line for line in source.lines if is_comment(line)), "")
     return INVENTED in comment
 
 
@@ -87,18 +78,18 @@ def read_curve(source: Source, name: str, report: Report) -> CurveData | None:
     clearing; FEWEST_POINTS points; the last clearing time at most LATEST_END and the times spanning LEAST_SPAN.
     None where anything is reported.
     """
-    problems: list[Problem] = []
-    table = _table(source, dict.fromkeys(_CURVE_COLUMNS), ("current_a", "total_clear_s"), problems.append)
-    if table is None:
-        _pass_on(problems, report)
-        return None
-    header, rows = table
-    numbers = {cell.text: _positive(source, cell.text, rows, problems.append) for cell in header}
-    for faults in (_row_problems, _curve_problems):
-        if not problems:
-            problems.extend(faults(source, rows, numbers))
-    _pass_on(problems, report)
-    if problems:
+    sheet = Sheet(source)
+    table = sheet.read(_CURVE_COLUMNS, ("current_a", "total_clear_s"))
+    numbers: dict[str, list[float]] = {}
+    if table is not None:
+        header, rows = table
+        numbers = {cell.text: _positive(sheet, cell.text, rows) for cell in header}
+        for judge in (_judge_rows, _judge_curve):
+            if not sheet.problems:
+                judge(sheet, rows, numbers)
+    for problem in sheet.problems:
+        report(problem)
+    if sheet.problems:
         return None
     melting = tuple(numbers["min_melt_s"]) if "min_melt_s" in numbers else None
     return CurveData(tuple(numbers["current_a"]), melting, tuple(numbers["total_clear_s"]), name)
@@ -134,161 +125,82 @@ def columns_of(slot: type[Slot], left_out: tuple[str, ...] = ()) -> dict[str, tu
 
 def _named_rows(source: Source, key: str, slot: type[Slot], left_out: tuple[str, ...], report: Report) -> Rows:
     columns = columns_of(slot, left_out)
+    sheet = Sheet(source)
+    table = sheet.read([key, *columns], (key,))
     found = Rows({}, {})
-    table = _table(source, {key: None} | dict.fromkeys(columns), (key,), report)
-    if table is None:
-        return found
-    header, rows = table
-    if _twice_given(source, [cell for cell in header if cell.text != key], columns, report):
-        return found
-    shapes = entries(slot)
-    for row in rows:
-        name = row[key]
-        unfit = unfit_name(name.text) if key == "name" or not name.text else ""
-        if unfit:
-            _report(source, report, name, key, f"a {key} of plain words", unfit)
-        elif name.text in found.places:
-            first = found.places[name.text].line
-            _report(source, report, name, key, "each name once", f"`{name.text}` again; the first is on line {first}")
-        else:
-            found.places[name.text] = name.mark
-            found.values[name.text] = {
-                columns[column][0]: Cell(text, cell.mark)
-                for column, cell in row.items()
-                if column != key and cell.text
-                for text in _checked(source, cell, column, columns[column][1], shapes[columns[column][0]], report)
-            }
+    if table is not None:
+        header, rows = table
+        _judge_units(sheet, [cell for cell in header if cell.text != key], columns)
+        for row in rows if not sheet.problems else []:
+            name = row[key].text
+            if _name_fits(sheet, key, row[key], found):
+                found.places[name] = row[key].mark
+                found.values[name] = dict(_entries(sheet, row, slot, columns))
+    for problem in sheet.problems:
+        report(problem)
     return found
 
 
-def _twice_given(source: Source, header: list[Cell], columns: dict[str, tuple[str, str]], report: Report) -> bool:
-    """Whether two columns give one entry in two units."""
+def _name_fits(sheet: Sheet, key: str, cell: Cell, found: Rows) -> bool:
+    """Whether the row's name is one, stands once, and, where it becomes part of a path, can."""
+    unfit = unfit_name(cell.text) if key == "name" or not cell.text else ""
+    if unfit:
+        sheet.say(cell.mark, key, f"a {key} of plain words", unfit)
+    elif cell.text in found.places:
+        first = found.places[cell.text].line
+        sheet.say(cell.mark, key, f"each {key} once", f"`{cell.text}` again; the first is on line {first}")
+        return False
+    return not unfit
+
+
+def _judge_units(sheet: Sheet, header: list[Cell], columns: dict[str, tuple[str, str]]) -> None:
+    """Two columns that give one entry in two units contradict each other."""
     first: dict[str, Cell] = {}
-    doubled = False
     for cell in header:
         entry, _ = columns[cell.text]
         if entry in first:
             found = f"`{first[entry].text}` as well"
-            _report(source, report, cell, "", f"one column for `{entry}`", found, "keep one of the units")
-            doubled = True
+            sheet.say(cell.mark, "", f"one column for `{entry}`", found, "keep one of the units")
         first.setdefault(entry, cell)
-    return doubled
 
 
-def _checked(source: Source, cell: Cell, column: str, unit: str, shape: Shape, report: Report) -> Iterator[str]:
-    """The cell as the project file would write it, once it is right; otherwise a report and nothing."""
-    if shape.measured is not None:
+def _entries(
+    sheet: Sheet, row: Row, slot: type[Slot], columns: dict[str, tuple[str, str]]
+) -> Iterator[tuple[str, Cell]]:
+    """Each filled cell that is right, as the project file would write it."""
+    for column, cell in row.items():
+        if column not in columns or not cell.text:
+            continue
+        entry, unit = columns[column]
         text = f"{cell.text} {unit}".strip()
-        try:
-            shape.measured.read(text)
-        except QuantityError as error:
-            example = shape.measured.example.split(" ")[0]
-            remedy = (
-                f"the unit stands in the column's name; for example `{example}`" if unit else f"for example `{example}`"
-            )
-            found = error.found.replace(f"`{text}`", f"`{shortened(cell.text)}`")
-            _report(source, report, cell, column, error.expected, found, remedy)
-        else:
-            yield text
-    elif shape.choices and cell.text not in shape.choices:
-        near = difflib.get_close_matches(cell.text, shape.choices, n=1)
-        remedy = f"did you mean `{near[0]}`?" if near else ""
-        _report(source, report, cell, column, either(shape.choices), f"`{shortened(cell.text)}`", remedy)
-    else:
-        yield cell.text
+        shape = entries(slot)[entry]
+        if shape.measured is not None:
+            try:
+                shape.measured.read(text)
+            except QuantityError as error:
+                found = error.found.replace(f"`{text}`", f"`{shortened(cell.text)}`")
+                sheet.say(cell.mark, column, error.expected, found, _example(shape.measured, unit))
+                continue
+        elif shape.choices and cell.text not in shape.choices:
+            near = difflib.get_close_matches(cell.text, shape.choices, n=1)
+            remedy = f"did you mean `{near[0]}`?" if near else ""
+            sheet.say(cell.mark, column, either(shape.choices), f"`{shortened(cell.text)}`", remedy)
+            continue
+        yield entry, Cell(text, cell.mark)
 
 
-def _table(
-    source: Source, columns: dict[str, None], required: tuple[str, ...], report: Report
-) -> tuple[list[Cell], list[Row]] | None:
-    """Header and rows; None, and a report, where the header or a row's length is wrong."""
-    lines = [
-        (number, line) for number, line in enumerate(source.lines, start=1) if line.strip() and not _is_comment(line)
-    ]
-    start = Mark(1, 1, 1)
-    if not lines:
-        header = ",".join(required)
-        report(source.problem(start, "", expected=f"a header such as `{header}`", found="no lines", remedy=""))
-        return None
-    number, line = lines[0]
-    if wrong := next((mark for mark in (";", "\t", "|") if mark in line and "," not in line), None):
-        name = {";": "semicolons", "\t": "tabs", "|": "bars"}[wrong]
-        at = Mark(number, line.index(wrong) + 1)
-        remedy = "save the file with commas, and with points in its numbers"
-        report(source.problem(at, "", expected="columns separated by commas", found=name, remedy=remedy))
-        return None
-    header_cells = _cells(source, number, line, report)
-    if header_cells is None or not _header_fits(source, header_cells, columns, required, report):
-        return None
-    names = [cell.text for cell in header_cells]
-    rows: list[Row] = []
-    whole = True
-    for number, line in lines[1:]:
-        cells = _cells(source, number, line, report)
-        if cells is None:
-            whole = False
-        elif len(cells) != len(names):
-            at = Mark(number, 1, len(line))
-            remedy = "a decimal comma counts as a column; write points in numbers" if len(cells) > len(names) else ""
-            report(source.problem(at, "", expected=f"{len(names)} columns", found=f"{len(cells)}", remedy=remedy))
-            whole = False
-        else:
-            rows.append(dict(zip(names, cells, strict=True)))
-    if not rows and whole:
-        report(source.problem(header_cells[0].mark, "", expected="rows below the header", found="none", remedy=""))
-    return (header_cells, rows) if rows and whole else None
+def _example(measured: Measured, unit: str) -> str:
+    """A cell that would be right; only where the column has the unit of the example is that the example's number."""
+    number, _, example_unit = measured.example.partition(" ")
+    where = "the unit stands in the column's name" if unit else ""
+    where = "a column of shares without `_percent` holds fractions" if unit == "pu" else where
+    if unit not in (example_unit, "pu"):
+        return where
+    number = f"{measured.read(measured.example).centre:g}" if unit == "pu" else number
+    return f"{where}{'; ' if where else ''}for example `{number}`"
 
 
-def _header_fits(
-    source: Source, cells: list[Cell], columns: dict[str, None], required: tuple[str, ...], report: Report
-) -> bool:
-    """Whether each column is known, stands once, and none is lacking; otherwise reports."""
-    fits = True
-    seen: set[str] = set()
-    for cell in cells:
-        if cell.text in seen or cell.text not in columns:
-            fits = False
-            near = difflib.get_close_matches(cell.text, [*columns], n=1)
-            found = f"a second `{cell.text}`" if cell.text in seen else f"`{shortened(cell.text)}`"
-            remedy = "delete one of the two" if cell.text in seen else ""
-            if not remedy:
-                remedy = f"did you mean `{near[0]}`?" if near else f"the columns are {', '.join(columns)}"
-            _report(source, report, cell, "", "a known column, each once", found, remedy)
-        seen.add(cell.text)
-    for name in required:
-        if name not in seen:
-            if fits or not difflib.get_close_matches(name, seen - {*columns}, n=1):
-                first = cells[0]
-                _report(
-                    source, report, first, "", f"a column `{name}`", "none of that name", f"add `{name}` to this line"
-                )
-            fits = False
-    return fits
-
-
-def _cells(source: Source, number: int, line: str, report: Report) -> list[Cell] | None:
-    """Fields of a line; a field in double quotes may hold commas, and doubled quotes."""
-    cells: list[Cell] = []
-    position = 0
-    while True:
-        indent = len(line) - len(line[position:].lstrip(" ")) if line[position:].strip() else position
-        match = _CELL.match(line, indent)
-        assert match is not None  # the second alternative matches an empty field
-        end = match.end()
-        rest = re.match(r" *(,|$)", line[end:])
-        if rest is None:
-            at = Mark(number, end + 1)
-            report(source.problem(at, "", expected="a comma or the end of the line", found=f"`{line[end]}`", remedy=""))
-            return None
-        quoted = match[1] is not None
-        text = match[1].replace('""', '"') if quoted else match[2]
-        cells.append(Cell(text.strip(), Mark(number, indent + 1, max(1, len(match[0].rstrip())))))
-        position = end + len(rest[0])
-        if not rest[1]:
-            return cells
-
-
-def _positive(source: Source, column: str, rows: list[Row], report: Report) -> list[float]:
+def _positive(sheet: Sheet, column: str, rows: list[Row]) -> list[float]:
     """Numbers of a column, each above zero and not absurd."""
     largest, unit = (LARGEST_CURRENT, "A") if column == "current_a" else (LONGEST_TIME, "s")
     numbers: list[float] = []
@@ -297,54 +209,40 @@ def _positive(source: Source, column: str, rows: list[Row], report: Report) -> l
         value = float(cell.text) if _NUMBER.fullmatch(cell.text) else math.nan
         if not 0 < value <= largest:
             found = f"`{shortened(cell.text)}`" if cell.text else "nothing"
-            remedy = "" if cell.text else "a breaker's file leaves the column min_melt_s out" * (column == "min_melt_s")
-            expected = f"a number above 0 and at most {largest:.0f} {unit}"
-            _report(source, report, cell, column, expected, found, remedy)
+            remedy = "a breaker's file leaves the column out" if column == "min_melt_s" and not cell.text else ""
+            sheet.say(cell.mark, column, f"a number above 0 and at most {largest:.0f} {unit}", found, remedy)
         numbers.append(value)
     return numbers
 
 
-def _row_problems(source: Source, rows: list[Row], numbers: dict[str, list[float]]) -> Iterator[Problem]:
+def _judge_rows(sheet: Sheet, rows: list[Row], numbers: dict[str, list[float]]) -> None:
     """Rows that do not follow on each other, or of which the columns contradict each other."""
     for column, values in numbers.items():
+        rising = column == "current_a"
         for (above, below), row in zip(pairwise(values), rows[1:], strict=True):
-            rising = column == "current_a"
-            if below <= above if rising else below > above:
-                expected = f"more than {above:g}, the row above" if rising else f"at most {above:g}, the row above"
-                remedy = "sort the rows by rising current" if rising else "a curve falls towards larger currents"
-                cell = row[column]
-                yield source.problem(cell.mark, column, expected=expected, found=f"`{cell.text}`", remedy=remedy)
+            cell = row[column]
+            if rising and below <= above:
+                remedy = "sort the rows by rising current"
+                sheet.say(cell.mark, column, f"more than {above:g}, the row above", f"`{cell.text}`", remedy)
+            elif not rising and below > above:
+                remedy = "a curve falls towards larger currents"
+                sheet.say(cell.mark, column, f"at most {above:g}, the row above", f"`{cell.text}`", remedy)
     clearing = numbers["total_clear_s"]
     for melt, clear, row in zip(numbers.get("min_melt_s", clearing), clearing, rows, strict=True):
         if melt > clear:
             cell = row["min_melt_s"]
-            remedy = "melting ends before clearing; are the columns swapped?"
             expected = f"at most {clear:g}, the total clearing time"
-            yield source.problem(cell.mark, "min_melt_s", expected=expected, found=f"`{cell.text}`", remedy=remedy)
+            remedy = "melting ends before clearing; are the columns swapped?"
+            sheet.say(cell.mark, "min_melt_s", expected, f"`{cell.text}`", remedy)
 
 
-def _curve_problems(source: Source, rows: list[Row], numbers: dict[str, list[float]]) -> Iterator[Problem]:
+def _judge_curve(sheet: Sheet, rows: list[Row], numbers: dict[str, list[float]]) -> None:
     """What makes good rows no whole curve."""
     clearing = numbers["total_clear_s"]
-    last = rows[-1]["total_clear_s"]
+    last = rows[-1]["total_clear_s"].mark
     if len(rows) < FEWEST_POINTS:
-        expected = f"at least {FEWEST_POINTS} points"
-        yield source.problem(last.mark, "total_clear_s", expected=expected, found=f"{len(rows)}")
+        sheet.say(last, "total_clear_s", f"at least {FEWEST_POINTS} points", f"{len(rows)}")
     elif clearing[-1] > LATEST_END or clearing[0] < LEAST_SPAN * clearing[-1]:
-        found = f"a curve that ends too early, with {clearing[0]:g} s to {clearing[-1]:g} s"
         expected = f"clearing times down to {LATEST_END:g} s or less, over a decade of time or more"
-        remedy = "add the points at larger currents; nothing is extrapolated"
-        yield source.problem(last.mark, "total_clear_s", expected=expected, found=found, remedy=remedy)
-
-
-def _is_comment(line: str) -> bool:
-    return line.lstrip(' "').startswith("#")
-
-
-def _report(source: Source, report: Report, cell: Cell, path: str, expected: str, found: str, remedy: str = "") -> None:
-    report(source.problem(cell.mark, path, expected=expected, found=found, remedy=remedy))
-
-
-def _pass_on(problems: list[Problem], report: Report) -> None:
-    for problem in problems:
-        report(problem)
+        found = f"a curve that ends too early, with {clearing[0]:g} s to {clearing[-1]:g} s"
+        sheet.say(last, "total_clear_s", expected, found, "add the points at larger currents")

@@ -43,7 +43,7 @@ class Problem:
         return f"{self.file}:{self.line}:{self.column}" if self.line else self.file
 
     def __str__(self) -> str:
-        lines = [f"{self.place}  {visible(self.path)}".rstrip()]
+        lines = [visible(f"{self.place}  {self.path}".rstrip())]
         if self.line:
             lines += _underlined(self.source_line, self.column, self.length)
         lines += _wrapped(f"expected {visible(self.expected)}, got {visible(self.found)}")

@@ -6,11 +6,12 @@ import difflib
 from dataclasses import dataclass, field
 from typing import Any, Protocol
 
-from deadfront.project.csv_files import Row, Rows, is_invented, read_cables, read_curve, read_motors
+from deadfront.project.csv_files import Rows, is_invented, read_cables, read_curve, read_motors
 from deadfront.project.errors import ProjectErrors, shortened
 from deadfront.project.model import Cable, Motors, Unit
 from deadfront.project.project import CurveData
 from deadfront.project.shape import Path, walk
+from deadfront.project.sheets import Row
 from deadfront.project.sources import LARGEST_FILE, Source, Unreadable, decode, relative_name
 from deadfront.project.tree import Place, Tree
 
@@ -35,7 +36,7 @@ class Files:
     tree: Tree
     contents: dict[str, bytes] = field(default_factory=dict)
     sources: dict[str, Source | None] = field(default_factory=dict)
-    curves: dict[str, CurveData] = field(default_factory=dict)
+    curves: dict[str, CurveData | None] = field(default_factory=dict)
     cables: dict[str, Rows] = field(default_factory=dict)
     motors: dict[str, Rows] = field(default_factory=dict)
 
@@ -90,13 +91,9 @@ def _names_curve(path: Path) -> bool:
 
 
 def _read_curve(tree: Tree, files: Files, path: Path, name: str) -> None:
-    already = name in files.contents
     source = files.source(name, path)
-    if source is None or already:
-        return
-    curve = read_curve(source, name, tree.problems.append)
-    if curve is not None:
-        files.curves[name] = curve
+    if source is not None and name not in files.curves:
+        files.curves[name] = read_curve(source, name, tree.problems.append)
 
 
 def _merge_cable(tree: Tree, files: Files, path: Path, data: dict[str, Any]) -> None:

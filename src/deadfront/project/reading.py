@@ -61,7 +61,7 @@ def _project(shown: str, name: str, content: bytes, beside: Beside) -> Project:
         name=name,
         source=content,
         files=MappingProxyType(dict(sorted(files.contents.items()))),
-        curves=MappingProxyType(files.curves),
+        curves=MappingProxyType({file: curve for file, curve in files.curves.items() if curve is not None}),
         quantities=MappingProxyType(quantities),
         origins=MappingProxyType(origins),
         demonstration=unit.data == "demonstration" or files.invented,
