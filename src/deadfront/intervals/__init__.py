@@ -1,1 +1,25 @@
-"""Intervals: numbers that are ranges. Interval and gradient arrays over numpy's ufunc protocol; branch and bound; no electricity."""
+"""Intervals: numbers that are ranges. Interval and gradient arrays over numpy, branch and bound; no electricity."""
+
+from deadfront.intervals.breaking import BreakPoint, Path, break_point
+from deadfront.intervals.gradient import Dual
+from deadfront.intervals.interval import Interval, Truth
+from deadfront.intervals.mapping import FAILS, HOLDS, UNDECIDED, Chart, chart
+from deadfront.intervals.search import Decision, Effort, decide, least
+
+__all__ = [
+    "FAILS",
+    "HOLDS",
+    "UNDECIDED",
+    "BreakPoint",
+    "Chart",
+    "Decision",
+    "Dual",
+    "Effort",
+    "Interval",
+    "Path",
+    "Truth",
+    "break_point",
+    "chart",
+    "decide",
+    "least",
+]

@@ -11,7 +11,7 @@ from collections.abc import Callable
 
 import numpy as np
 
-from deadfront.intervals.rounding import Ends, Floats, Rule, largest, library, lowered, outward, raised, smallest
+from deadfront.intervals.rounding import Ends, Floats, Rule, largest, library, outward, smallest
 
 
 def all_finite(ends: Ends) -> bool:
@@ -59,15 +59,17 @@ def multiply(x: Ends, y: Ends) -> Ends:
 
 
 def scale_slope(x: Ends, slope: Ends) -> Ends:
-    """Product of a value and a slope, whose infinite ends mean "without bound": zero times it is zero."""
-    pairs = [(x[i], slope[j]) for i in (0, 1) for j in (0, 1)]
+    """Product of a factor and a slope, whose infinite ends mean "without bound"; zero times anything is zero.
+
+    An unknown factor (NaN) gives a slope without bound, except for an argument that does not move.
+    """
     ends = _products(x, slope)
     if all_finite(ends):
         return ends
-    with np.errstate(all="ignore"):
-        bounds = [np.where((a == 0.0) | (b == 0.0), 0.0, a * b) for a, b in pairs]
-        unknown = np.isnan(x[0]) | np.isnan(slope[0])
-        low, high = lowered(smallest(bounds)), raised(largest(bounds))
+    unknown = np.isnan(x[0]) & ((slope[0] != 0.0) | (slope[1] != 0.0))
+    known = tuple(np.where(np.isnan(end), 0.0, end) for end in x)
+    pairs = [(np.where(b == 0.0, 0.0, a), np.where(a == 0.0, 0.0, b)) for a in known for b in slope]
+    low, high = outward(np.multiply, pairs, pairs)
     return np.where(unknown, -np.inf, low), np.where(unknown, np.inf, high)
 
 
@@ -151,7 +153,8 @@ def hypot(x: Ends, y: Ends) -> Ends:
     """Root of the sum of squares, without overflow."""
     first, second = absolute(x), absolute(y)
     with np.errstate(all="ignore"):
-        return library(np.hypot(first[0], second[0]), np.hypot(first[1], second[1]), floor=0.0)
+        low, high = library(np.hypot(first[0], second[0]), np.hypot(first[1], second[1]))
+    return np.maximum(low, 0.0), high
 
 
 def minimum(x: Ends, y: Ends) -> Ends:
@@ -179,14 +182,16 @@ def exp2(x: Ends) -> Ends:
 
 def _exponential(function: np.ufunc, x: Ends) -> Ends:
     with np.errstate(all="ignore"):
-        low, high = library(function(x[0]), function(x[1]), floor=0.0)
-        low = np.where((low == np.inf) & (x[0] < np.inf), np.finfo(np.float64).max, low)
-        high = np.where((high == 0.0) & (x[1] > -np.inf), np.finfo(np.float64).smallest_subnormal, high)
-    return low, high
+        low, high = library(function(x[0]), function(x[1]))
+    if all_finite((low, high)) and (low > 0.0).all():
+        return low, high
+    low = np.where((low == np.inf) & (x[0] < np.inf), np.finfo(np.float64).max, low)
+    high = np.where((high == 0.0) & (x[1] > -np.inf), np.finfo(np.float64).smallest_subnormal, high)
+    return np.maximum(low, 0.0), high
 
 
 def increasing(function: np.ufunc, *, domain: tuple[float, float] = (-np.inf, np.inf)) -> Rule:
-    """Rule of an increasing function that is zero only where the library gives an exact zero; NaN outside its domain."""
+    """Rule of an increasing function; NaN outside its domain. Where the library gives zero it must be zero."""
 
     def rule(x: Ends) -> Ends:
         with np.errstate(all="ignore"):
@@ -219,9 +224,9 @@ def _wave(function: np.ufunc, x: Ends, crest: float) -> Ends:
     """A wave of period 2 pi with a crest at `crest`: its ends, and the crest or trough where one may lie between."""
     with np.errstate(all="ignore"):
         values = function(x[0]), function(x[1])
-        low, high = library(np.minimum(*values), np.maximum(*values), floor=-1.0, ceiling=1.0)
-        low = np.where(_may_hold(x, crest + np.pi), -1.0, low)
-        high = np.where(_may_hold(x, crest), 1.0, high)
+        low, high = library(np.minimum(*values), np.maximum(*values))
+        low = np.where(_may_hold(x, crest + np.pi), -1.0, np.maximum(low, -1.0))
+        high = np.where(_may_hold(x, crest), 1.0, np.minimum(high, 1.0))
     return undecided_where((low, high), holds_infinity(x))
 
 
@@ -241,24 +246,35 @@ def power(x: Ends, y: Ends) -> Ends:
         named = _NAMED_POWERS.get(float(y[0]))
         if named is not None:
             return named(x)
+    if (x[0] > 0.0).all():
+        low, high = _corner_powers(x, y)
+        if all_finite((low, high)) and (low > 0.0).all():
+            return low, high
+    return _any_power(x, y)
+
+
+def _corner_powers(x: Ends, y: Ends) -> Ends:
+    """Ends of a power that is monotone in base and in exponent."""
+    bases, exponents = (end[:1] if end[0] is end[1] else end for end in (x, y))
+    with np.errstate(all="ignore"):
+        values = [np.power(base, exponent) for base in bases for exponent in exponents]
+        return library(smallest(values), largest(values))
+
+
+def _any_power(x: Ends, y: Ends) -> Ends:
+    """Power of any base: by its size where the exponent is even, with a pole at zero where it is odd and negative."""
     whole = (y[0] == y[1]) & (y[0] == np.floor(y[0])) & np.isfinite(y[0])
     even = whole & (np.mod(np.where(whole, y[0], 0.0), 2.0) == 0.0)
     size = absolute(x)
     base = np.where(even, size[0], x[0]), np.where(even, size[1], x[1])
-    corners = [(base[0], y[0]), (base[1], y[0])]
-    if y[0] is not y[1]:
-        corners += [(base[0], y[1]), (base[1], y[1])]
-    with np.errstate(all="ignore"):
-        values = [np.power(*corner) for corner in corners]
-        low, high = library(smallest(values), largest(values))
-        low, high = _powers_out_of_range(low, high, base, y)
+    low, high = _powers_out_of_range(*_corner_powers(base, y), base, y)
     pole = whole & ~even & (y[1] < 0.0) & (x[0] < 0.0) & (x[1] >= 0.0)
     low, high = np.where(pole, -np.inf, low), np.where(pole, np.inf, high)
     return undecided_where((low, high), np.isnan(x[0]) | np.isnan(y[0]) | (~whole & (base[0] < 0.0)))
 
 
 def _powers_out_of_range(low: Floats, high: Floats, base: Ends, y: Ends) -> Ends:
-    """Replace a power that overflowed by the largest number and one that vanished by the smallest, where it is an end."""
+    """Ends of powers that overflowed or vanished, put back to the largest or smallest number there is."""
     limits = np.finfo(np.float64)
     finite = np.isfinite(base[0]) & np.isfinite(base[1]) & np.isfinite(y[0]) & np.isfinite(y[1])
     away = finite & ~holds_zero(base)

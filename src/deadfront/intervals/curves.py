@@ -1,4 +1,4 @@
-"""Intervals: straight lines between fixed points. A range and a curve come in; the values and slopes it can have go out."""
+"""Intervals: straight lines between fixed points. A range and a curve come in; values and slopes it can have go out."""
 
 from __future__ import annotations
 
@@ -7,7 +7,7 @@ from typing import Any
 
 import numpy as np
 
-from deadfront.intervals.rounding import Ends, Floats, lowered, raised
+from deadfront.intervals.rounding import Ends, Floats, library, lowered, raised
 
 _LINE_ERROR = 2.0**-50
 """Error of np.interp between two points as a share of their difference: it rounds five times, 5/2 · 2^-52, at most."""
@@ -56,7 +56,7 @@ class Curve:
         first, last = self._segment(x[0]), self._segment(x[1])
         steep = self._steepness()
         low, high = steep[first], steep[first]
-        for k in range(len(steep)):
+        for k in range(int(first.min(initial=0)), int(last.max(initial=0)) + 1):
             touched = (first <= k) & (k <= last)
             low = np.where(touched, np.minimum(low, steep[k]), low)
             high = np.where(touched, np.maximum(high, steep[k]), high)
@@ -65,7 +65,8 @@ class Curve:
             jump = jump | ((x[0] < self.x[0]) & (x[1] >= self.x[0]))
         if self.right != self.y[-1]:
             jump = jump | ((x[0] <= self.x[-1]) & (x[1] > self.x[-1]))
-        return np.where(jump, -np.inf, lowered(low)), np.where(jump, np.inf, raised(high))
+        low, high = library(low, high)  # three roundings, 3/2 units in the last place
+        return np.where(jump, -np.inf, low), np.where(jump, np.inf, high)
 
     def _at(self, x: Floats) -> Ends:
         """Value at a point, rounded outward by what np.interp may err on this segment."""

@@ -1,4 +1,4 @@
-"""Intervals: arrays of ranges that pass through numpy's functions. Ranges of the arguments in, ranges of the results out.
+"""Intervals: arrays of ranges that pass through numpy's functions. Ranges of arguments in, ranges of results out.
 
 `Interval` takes part in numpy's `__array_ufunc__` and `__array_function__`, so a formula written for floats runs on
 ranges unchanged. What ranges cannot mean is refused with TypeError; nothing turns into plain numbers by itself.
@@ -6,15 +6,16 @@ ranges unchanged. What ranges cannot mean is refused with TypeError; nothing tur
 
 from __future__ import annotations
 
+from collections.abc import Callable, Sequence
 from typing import Any
 
 import numpy as np
 from numpy.lib.mixins import NDArrayOperatorsMixin
 
-from deadfront.intervals.arithmetic import RULES, holds_zero
+from deadfront.intervals.arithmetic import RULES
 from deadfront.intervals.curves import Curve
 from deadfront.intervals.rounding import Ends, Floats
-from deadfront.intervals.truth import COMPARISONS, Truth, verdicts
+from deadfront.intervals.truth import COMPARISONS, CONNECTIVES, Flags, Verdicts
 
 
 class Interval(NDArrayOperatorsMixin):
@@ -118,6 +119,68 @@ class Interval(NDArrayOperatorsMixin):
         return _FUNCTIONS[function](*args, **kwargs)
 
 
+class Truth(NDArrayOperatorsMixin):
+    """Whether something holds over a range: surely, surely not, or undecided.
+
+    certain    holds at every point of the range       bool array
+    possible   holds at some point, or may             bool array of the same shape
+    """
+
+    __slots__ = ("certain", "possible")
+    __hash__ = None  # type: ignore[assignment]
+
+    def __init__(self, certain: Any, possible: Any) -> None:
+        self.certain: Flags = np.asarray(certain, dtype=np.bool_)
+        self.possible: Flags = np.asarray(possible, dtype=np.bool_)
+
+    @property
+    def undecided(self) -> Flags:
+        """Where it may hold and may not."""
+        return self.possible & ~self.certain
+
+    @property
+    def shape(self) -> tuple[int, ...]:
+        """Shape of the flags."""
+        return self.certain.shape
+
+    def __getitem__(self, key: Any) -> Truth:
+        return self.like(self.certain[key], self.possible[key], [self])
+
+    def like(self, certain: Any, possible: Any, _sources: Sequence[Truth]) -> Truth:
+        """A truth of the same kind that follows from others."""
+        return Truth(certain, possible)
+
+    def __bool__(self) -> bool:
+        raise TypeError("a truth over ranges is no yes or no: use np.where, or ask .certain or .possible")
+
+    def __array__(self, *_args: Any, **_options: Any) -> Any:
+        raise TypeError("a truth over ranges cannot become a plain array: ask .certain or .possible")
+
+    def __repr__(self) -> str:
+        return f"{type(self).__name__}(certain={self.certain!r}, possible={self.possible!r})"
+
+    def __array_ufunc__(self, ufunc: np.ufunc, method: str, *inputs: Any, **options: Any) -> Any:
+        rule = CONNECTIVES.get(ufunc)
+        if rule is None or method != "__call__" or options:
+            raise TypeError(f"np.{ufunc.__name__} is not defined for a truth over ranges")
+        truths = [x for x in inputs if isinstance(x, Truth)]
+        widest = next((x for x in truths if type(x) is not Truth), truths[0])
+        return widest.like(*rule(*(verdicts(x) for x in inputs)), truths)
+
+    def __array_function__(self, function: Any, types: Any, args: Any, kwargs: Any) -> Any:
+        return Interval.answer(function, types, args, kwargs)
+
+
+def verdicts(x: Any) -> Verdicts:
+    """What surely and what may hold, of a truth or of plain flags; TypeError for anything else."""
+    if isinstance(x, Truth):
+        return x.certain, x.possible
+    if isinstance(x, NDArrayOperatorsMixin) or np.asarray(x).dtype != np.bool_:
+        raise TypeError(f"a condition over ranges is made of comparisons and bool arrays, got {type(x).__name__}")
+    flags = np.asarray(x)
+    return flags, flags
+
+
 def ends_of(x: Any) -> Ends:
     """Ends of a range; a plain number or array is a range of no width."""
     if isinstance(x, Interval):
@@ -136,9 +199,7 @@ def choose(condition: Any, yes: Any, no: Any) -> Interval:
 
     A branch that is not chosen leaves no trace, whatever it holds; NaN in a branch that may be chosen gives NaN.
     """
-    if isinstance(condition, Interval):
-        raise TypeError("np.where: a range is no condition: compare it first")
-    certain, possible = verdicts(condition) if isinstance(condition, Truth) else (np.asarray(condition, bool),) * 2
+    certain, possible = verdicts(condition)
     first, second = ends_of(yes), ends_of(no)
     low = np.where(certain, first[0], np.where(possible, np.minimum(first[0], second[0]), second[0]))
     high = np.where(certain, first[1], np.where(possible, np.maximum(first[1], second[1]), second[1]))
@@ -170,33 +231,19 @@ def reduced(ufunc: np.ufunc, x: Interval, **options: Any) -> Interval:
 
 
 def shaped(function: Any, args: Any, kwargs: Any) -> Any:
-    """A function that only moves elements, done to every end (or flag) of every range among its arguments."""
-    low = function(*(_part(a, 0) for a in args), **kwargs)
-    high = function(*(_part(a, 1) for a in args), **kwargs)
-    kind = Truth if any(isinstance(a, Truth) for a in _flat(args)) else None
+    """A function that only moves elements, done to both ends of every range among its arguments."""
+    low = function(*(mapped(lambda x: ends_of(x)[0], a) for a in args), **kwargs)
+    high = function(*(mapped(lambda x: ends_of(x)[1], a) for a in args), **kwargs)
     if isinstance(low, (tuple, list)):
-        return type(low)(_joined(kind, a, b) for a, b in zip(low, high, strict=True))
-    return _joined(kind, low, high)
+        return type(low)(Interval.of_ends(ends) for ends in zip(low, high, strict=True))
+    return Interval.of_ends((low, high))
 
 
-def _joined(kind: Any, low: Any, high: Any) -> Any:
-    return kind(low, high) if kind else Interval.of_ends((low, high))
-
-
-def _part(x: Any, which: int) -> Any:
-    if isinstance(x, (list, tuple)):
-        return type(x)(_part(one, which) for one in x)
-    if isinstance(x, Truth):
-        return (x.certain, x.possible)[which]
-    return x.ends[which] if isinstance(x, Interval) else x
-
-
-def _flat(args: Any) -> Any:
-    for one in args:
-        if isinstance(one, (list, tuple)):
-            yield from _flat(one)
-        else:
-            yield one
+def mapped(change: Callable[[Any], Any], argument: Any) -> Any:
+    """An argument of a shaping function with every range in it changed; all else (axes, shapes) as it is."""
+    if isinstance(argument, (list, tuple)):
+        return type(argument)(mapped(change, one) for one in argument)
+    return change(argument) if isinstance(argument, NDArrayOperatorsMixin) else argument
 
 
 _REDUCTIONS = (np.add, np.minimum, np.maximum)
@@ -234,11 +281,11 @@ def _min(a: Any, axis: Any = None, keepdims: bool = False) -> Interval:
 
 
 def _any(a: Truth, axis: Any = None, keepdims: bool = False) -> Truth:
-    return a.like(a.certain.any(axis=axis, keepdims=keepdims), a.possible.any(axis=axis, keepdims=keepdims), a)
+    return a.like(a.certain.any(axis=axis, keepdims=keepdims), a.possible.any(axis=axis, keepdims=keepdims), [a])
 
 
 def _all(a: Truth, axis: Any = None, keepdims: bool = False) -> Truth:
-    return a.like(a.certain.all(axis=axis, keepdims=keepdims), a.possible.all(axis=axis, keepdims=keepdims), a)
+    return a.like(a.certain.all(axis=axis, keepdims=keepdims), a.possible.all(axis=axis, keepdims=keepdims), [a])
 
 
 _FUNCTIONS: dict[Any, Any] = {
@@ -258,5 +305,3 @@ _FUNCTIONS: dict[Any, Any] = {
     np.ones_like: lambda a, **options: np.ones(a.shape, **options),
     np.full_like: lambda a, fill_value, **options: np.full(a.shape, fill_value, **options),
 }
-
-__all__ = ["Interval", "as_interval", "choose", "ends_of", "holds_zero", "interpolate"]

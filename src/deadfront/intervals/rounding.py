@@ -33,12 +33,20 @@ _LIBRARY_DOWN, _LIBRARY_UP = 1.0 - LIBRARY_ULPS * 2.0**-52, 1.0 + LIBRARY_ULPS *
 
 def lowered(x: Floats) -> Floats:
     """A number at least one unit in the last place below x; zero and infinities stay. Needs x not subnormal."""
-    return np.minimum(x * _ONE_DOWN, x * _ONE_UP)
+    return _widened(np.minimum, x, _ONE_DOWN, _ONE_UP)
 
 
 def raised(x: Floats) -> Floats:
     """A number at least one unit in the last place above x; zero and infinities stay. Needs x not subnormal."""
-    return np.maximum(x * _ONE_DOWN, x * _ONE_UP)
+    return _widened(np.maximum, x, _ONE_DOWN, _ONE_UP)
+
+
+def _widened(choice: np.ufunc, x: Floats, down: float, up: float) -> Floats:
+    """The smaller or the larger of x times two factors: the one that lies outward, whatever the sign of x."""
+    first, second = x * down, x * up
+    # Large arrays cost more to fetch from the system than to compute: reuse one.
+    outer: Floats = choice(first, second, out=first) if isinstance(first, np.ndarray) else choice(first, second)
+    return outer
 
 
 def smallest(arrays: Iterable[Floats]) -> Floats:
@@ -72,24 +80,30 @@ def outward(operation: np.ufunc, low: Sequence[tuple[Any, ...]], high: Sequence[
 
 def _stepped(operation: np.ufunc, operands: tuple[Any, ...], towards: float) -> Floats:
     """One result, moved by one floating-point number unless zero or infinite operands make it exact."""
-    result = operation(*operands)
+    result: Floats = operation(*operands)
     exact = reduce(np.logical_or, ((operand == 0.0) | np.isinf(operand) for operand in operands))
-    return np.where(exact, result, np.nextafter(result, towards))
+    # A product too small for floats keeps its sign, so zero encloses it from one side.
+    vanished = (result == 0.0) & (np.signbit(result) != (towards < 0.0))
+    moved: Floats = np.where(exact | vanished, result, np.nextafter(result, towards))
+    return moved
 
 
-def library(low: Floats, high: Floats, *, floor: float = -np.inf, ceiling: float = np.inf) -> Ends:
-    """Ends of a library function from its rounded values there, kept inside the range the function can have.
+def library(low: Floats, high: Floats) -> Ends:
+    """Ends of a library function from its rounded values there.
 
     A zero is taken as exact: the caller widens it where the function can round to zero.
     """
-    with np.errstate(all="ignore"):
-        down = np.minimum(low * _LIBRARY_DOWN, low * _LIBRARY_UP)
-        up = np.maximum(high * _LIBRARY_DOWN, high * _LIBRARY_UP)
-        tiny = (np.abs(low) < _SMALL) | (np.abs(high) < _SMALL)
-        if tiny.any():  # the products above may have rounded back among the subnormal numbers
+    try:
+        with np.errstate(under="raise", over="ignore", invalid="ignore"):
+            down = _widened(np.minimum, low, _LIBRARY_DOWN, _LIBRARY_UP)
+            return down, _widened(np.maximum, high, _LIBRARY_DOWN, _LIBRARY_UP)
+    except FloatingPointError:  # subnormal: a relative step may round back
+        with np.errstate(all="ignore"):
+            down = _widened(np.minimum, low, _LIBRARY_DOWN, _LIBRARY_UP)
+            up = _widened(np.maximum, high, _LIBRARY_DOWN, _LIBRARY_UP)
             down = np.where((np.abs(low) < _SMALL) & (low != 0.0), low - _SMALLER, down)
             up = np.where((np.abs(high) < _SMALL) & (high != 0.0), high + _SMALLER, up)
-    return np.maximum(down, floor), np.minimum(up, ceiling)
+            return down, up
 
 
 _SMALL = 2.0**-960

@@ -1,12 +1,11 @@
-"""Intervals: three-valued truth. Comparisons of ranges come in; what surely holds and what may hold goes out."""
+"""Intervals: three-valued logic. Ends of ranges come in; what surely holds and what may hold goes out."""
 
 from __future__ import annotations
 
 from collections.abc import Callable
-from typing import Any, TypeAlias
+from typing import TypeAlias
 
 import numpy as np
-from numpy.lib.mixins import NDArrayOperatorsMixin
 from numpy.typing import NDArray
 
 from deadfront.intervals.arithmetic import holds_infinity
@@ -15,71 +14,6 @@ from deadfront.intervals.rounding import Ends
 Flags: TypeAlias = NDArray[np.bool_]
 Verdicts: TypeAlias = tuple[Flags, Flags]
 """What surely holds, and what may hold."""
-
-
-class Truth(NDArrayOperatorsMixin):
-    """Whether something holds over a range: surely, surely not, or undecided.
-
-    certain    holds at every point of the range       bool array
-    possible   holds at some point, or may             bool array of the same shape
-    """
-
-    __slots__ = ("certain", "possible")
-    __hash__ = None  # type: ignore[assignment]
-
-    def __init__(self, certain: Any, possible: Any) -> None:
-        self.certain: Flags = np.asarray(certain, dtype=np.bool_)
-        self.possible: Flags = np.asarray(possible, dtype=np.bool_)
-
-    @property
-    def undecided(self) -> Flags:
-        """Where it may hold and may not."""
-        return self.possible & ~self.certain
-
-    @property
-    def shape(self) -> tuple[int, ...]:
-        """Shape of the flags."""
-        return self.certain.shape
-
-    def __getitem__(self, key: Any) -> Truth:
-        return self.like(self.certain[key], self.possible[key])
-
-    def like(self, certain: Any, possible: Any, *_others: Any) -> Truth:
-        """A truth of the same kind with other flags."""
-        return Truth(certain, possible)
-
-    def __bool__(self) -> bool:
-        raise TypeError("a truth over ranges is no yes or no: use np.where, or ask .certain or .possible")
-
-    def __array__(self, *_args: Any, **_options: Any) -> Any:
-        raise TypeError("a truth over ranges cannot become a plain array: ask .certain or .possible")
-
-    def __repr__(self) -> str:
-        return f"Truth(certain={self.certain!r}, possible={self.possible!r})"
-
-    def __array_ufunc__(self, ufunc: np.ufunc, method: str, *inputs: Any, **options: Any) -> Any:
-        rule = CONNECTIVES.get(ufunc)
-        if rule is None or method != "__call__" or options:
-            raise TypeError(f"np.{ufunc.__name__} is not defined for a truth over ranges")
-        if not all(isinstance(x, (Truth, bool, np.bool_, np.ndarray)) for x in inputs):
-            return NotImplemented
-        truths = [x for x in inputs if isinstance(x, Truth)]
-        return truths[0].like(*rule(*(verdicts(x) for x in inputs)), *truths)
-
-    def __array_function__(self, function: Any, types: Any, args: Any, kwargs: Any) -> Any:
-        from deadfront.intervals.interval import Interval  # the two classes need each other  # noqa: PLC0415
-
-        return Interval.answer(function, types, args, kwargs)
-
-
-def verdicts(x: Any) -> Verdicts:
-    """What surely and what may hold, of a truth or of plain flags."""
-    if isinstance(x, Truth):
-        return x.certain, x.possible
-    flags = np.asarray(x)
-    if flags.dtype != np.bool_:
-        raise TypeError(f"a truth over ranges joins only with truths and bool arrays, got {flags.dtype}")
-    return flags, flags
 
 
 CONNECTIVES: dict[np.ufunc, Callable[..., Verdicts]] = {

@@ -1,0 +1,255 @@
+"""Intervals: ranges with the slopes they can have. Ranges of the inputs in; ranges of value and slopes out.
+
+A slope here bounds how fast the value can move with one input while the others stay anywhere in the box: on every
+segment along that input the difference of two values is the difference of the input times a number in the slope's
+range. Where a box holds a jump there is no such number and the slope is without bound, in every input that can move
+the jump, also one that only enters a condition. Infinite ends of a slope mean "without bound".
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from functools import partial
+from typing import Any
+
+import numpy as np
+from numpy.lib.mixins import NDArrayOperatorsMixin
+
+from deadfront.intervals import slopes
+from deadfront.intervals.curves import Curve
+from deadfront.intervals.interval import (
+    SHAPING,
+    Interval,
+    Truth,
+    as_interval,
+    choose,
+    interpolate,
+    mapped,
+    reduced,
+    verdicts,
+)
+from deadfront.intervals.rounding import Ends
+from deadfront.intervals.truth import COMPARISONS
+
+Inputs = tuple[int, ...]
+
+
+class Dual(NDArrayOperatorsMixin):
+    """An array of ranges with their slopes in the inputs they depend on.
+
+    value    ranges                                                  shape (...)
+    inputs   numbers of the inputs it depends on, ascending
+    slope    ranges of the slopes in those inputs, in that order     shape (len(inputs), ...) or broadcasting to it
+    """
+
+    __slots__ = ("inputs", "slope", "value")
+    __hash__ = None  # type: ignore[assignment]
+
+    def __init__(self, value: Interval, inputs: Inputs, slope: Ends) -> None:
+        self.value, self.inputs, self.slope = value, inputs, slope
+
+    @classmethod
+    def variable(cls, value: Interval, number: int) -> Dual:
+        """An input itself: slope one in itself."""
+        one = np.ones((1,) * (value.ndim + 1))
+        return cls(value, (number,), (one, one))
+
+    @property
+    def shape(self) -> tuple[int, ...]:
+        """Shape of the array of ranges."""
+        return self.value.shape
+
+    @property
+    def ndim(self) -> int:
+        """Number of axes."""
+        return self.value.ndim
+
+    @property
+    def size(self) -> int:
+        """Number of ranges."""
+        return self.value.size
+
+    def slope_in(self, number: int) -> Interval:
+        """Slope in one input, of the value's own shape; zero for an input it does not depend on."""
+        if number not in self.inputs:
+            return as_interval(np.zeros(self.shape))
+        low, high = (end[self.inputs.index(number)] for end in self.slope)
+        return Interval.of_ends((np.broadcast_to(low, self.shape), np.broadcast_to(high, self.shape)))
+
+    def __getitem__(self, key: Any) -> Dual:
+        return self._reshaped(lambda x: x[key])
+
+    def reshape(self, *shape: Any) -> Dual:
+        """The same ranges in another shape."""
+        return self._reshaped(lambda x: x.reshape(*shape))
+
+    def _reshaped(self, change: Any) -> Dual:
+        parts = [change(self.slope_in(number)) for number in self.inputs]
+        return Dual(change(self.value), self.inputs, _stacked(parts))
+
+    def __repr__(self) -> str:
+        return f"Dual({self.value!r}, inputs={self.inputs!r}, slope={self.slope!r})"
+
+    def __array__(self, *_args: Any, **_options: Any) -> Any:
+        raise TypeError("a range with slopes cannot become a plain array: ask .value")
+
+    def __float__(self) -> float:
+        raise TypeError("a range with slopes cannot become a plain number: ask .value")
+
+    def __bool__(self) -> bool:
+        raise TypeError("a range with slopes is neither true nor false")
+
+    def __array_ufunc__(self, ufunc: np.ufunc, method: str, *inputs: Any, **options: Any) -> Any:
+        if any(isinstance(x, Truth) for x in inputs):
+            raise TypeError(f"np.{ufunc.__name__} is not defined for a truth over ranges")
+        if method == "reduce" and ufunc in (np.add, np.minimum, np.maximum):
+            return reduced(ufunc, inputs[0], **options)
+        if method != "__call__" or options:
+            raise TypeError(f"np.{ufunc.__name__} with {method} or {sorted(options)} is not defined for ranges")
+        if len(inputs) == 2 and inputs[0] is inputs[1] and ufunc is np.multiply:
+            return np.square(inputs[0])
+        values = [value_of(x) for x in inputs]
+        numbers = depends_on(inputs)
+        if ufunc in COMPARISONS:
+            truth = ufunc(*values)
+            return MovedTruth(truth.certain, truth.possible, numbers)
+        if ufunc not in slopes.CHAIN:
+            raise TypeError(f"np.{ufunc.__name__} is not defined for ranges with slopes")
+        result = ufunc(*values)
+        factors = slopes.CHAIN[ufunc](result, *values)
+        steps = [
+            (x.inputs, slopes.times(_lifted(factor.ends, x.ndim), x.slope))
+            for x, factor in zip(inputs, factors, strict=True)
+            if isinstance(x, Dual)
+        ]
+        return Dual(result, numbers, _added(steps, numbers, result.ndim))
+
+    def __array_function__(self, function: Any, types: Any, args: Any, kwargs: Any) -> Any:
+        return answer(function, types, args, kwargs)
+
+
+class MovedTruth(Truth):
+    """A truth that some inputs can move: where it is undecided, what it chooses may jump as they move."""
+
+    __slots__ = ("inputs",)
+
+    def __init__(self, certain: Any, possible: Any, inputs: Inputs) -> None:
+        super().__init__(certain, possible)
+        self.inputs = inputs
+
+    def like(self, certain: Any, possible: Any, sources: Sequence[Truth]) -> Truth:
+        """A truth that follows from others, moved by whatever moves one of them."""
+        return MovedTruth(certain, possible, depends_on(sources))
+
+    def __array_function__(self, function: Any, types: Any, args: Any, kwargs: Any) -> Any:
+        return answer(function, types, args, kwargs)
+
+
+def answer(function: Any, types: Any, args: Any, kwargs: Any) -> Any:
+    """What one of numpy's functions gives where ranges with slopes take part."""
+    if not all(t in (Dual, MovedTruth, Truth, Interval, np.ndarray) for t in types):
+        return NotImplemented
+    if function is np.where:
+        return _choose(*args, **kwargs)
+    if function is np.interp:
+        return _interpolate(*args, **kwargs)
+    if function in SHAPING:
+        return _shaped(function, args, kwargs)
+    return Interval.answer(function, (Interval,), args, kwargs)  # shape, sum, max ... and refusal
+
+
+def value_of(x: Any) -> Interval:
+    """Ranges without their slopes; a plain array as ranges of no width."""
+    return x.value if isinstance(x, Dual) else as_interval(x)
+
+
+def depends_on(parts: Sequence[Any]) -> Inputs:
+    """Numbers of all inputs that one of the parts depends on, ascending."""
+    return tuple(sorted({n for x in parts if isinstance(x, (Dual, MovedTruth)) for n in x.inputs}))
+
+
+def _lifted(ends: Ends, ndim: int) -> Ends:
+    """Ends of a value, ready to meet slopes of an operand with `ndim` axes: an axis for the inputs in front."""
+    missing = (1,) * (1 + max(0, ndim - np.ndim(ends[0])))
+    low = ends[0].reshape(missing + ends[0].shape)
+    return low, low if ends[0] is ends[1] else ends[1].reshape(missing + ends[1].shape)
+
+
+def _spread(inputs: Inputs, slope: Ends, numbers: Inputs, ndim: int) -> Ends:
+    """Slopes in `inputs` as slopes in `numbers`, zero where new, with `ndim` axes behind the inputs."""
+
+    def one(end: Any) -> Any:
+        end = end.reshape((len(inputs),) + (1,) * (ndim + 1 - end.ndim) + end.shape[1:])
+        if inputs == numbers:
+            return end
+        wide = np.zeros((len(numbers), *end.shape[1:]))
+        wide[[numbers.index(n) for n in inputs]] = end
+        return wide
+
+    return one(slope[0]), one(slope[1])
+
+
+def _added(steps: Sequence[tuple[Inputs, Ends]], numbers: Inputs, ndim: int) -> Ends:
+    """Sum of slopes that come in by several operands."""
+    spread = [_spread(inputs, slope, numbers, ndim) for inputs, slope in steps]
+    total = spread[0]
+    for one in spread[1:]:
+        total = slopes.plus(total, one)
+    return total
+
+
+def _slope_of(x: Any, numbers: Inputs, ndim: int) -> Ends:
+    """Slopes of an argument in `numbers`; zero for what is no Dual."""
+    if isinstance(x, Dual):
+        return _spread(x.inputs, x.slope, numbers, ndim)
+    zero = np.zeros((len(numbers),) + (1,) * ndim)
+    return zero, zero
+
+
+def _stacked(parts: Sequence[Interval]) -> Ends:
+    return np.stack([part.lower for part in parts]), np.stack([part.upper for part in parts])
+
+
+def _choose(condition: Any, yes: Any, no: Any) -> Dual:
+    """np.where: slopes of the branch that is chosen, the hull of both where undecided, no bound where it may jump."""
+    value = choose(condition, value_of(yes), value_of(no))
+    numbers = depends_on((condition, yes, no))
+    first, second = (_slope_of(x, numbers, value.ndim) for x in (yes, no))
+    certain, possible = verdicts(condition)
+    low = np.where(certain, first[0], np.where(possible, np.minimum(first[0], second[0]), second[0]))
+    high = np.where(certain, first[1], np.where(possible, np.maximum(first[1], second[1]), second[1]))
+    if isinstance(condition, MovedTruth) and condition.undecided.any():
+        moved = np.array([n in condition.inputs for n in numbers]).reshape((-1,) + (1,) * value.ndim)
+        jump = condition.undecided & moved
+        low, high = np.where(jump, -np.inf, low), np.where(jump, np.inf, high)
+    return Dual(value, numbers, (low, high))
+
+
+def _interpolate(x: Any, xp: Any, fp: Any, left: Any = None, right: Any = None, period: Any = None) -> Dual:
+    """np.interp of a range with slopes on a fixed curve."""
+    if not isinstance(x, Dual):
+        raise TypeError("np.interp: ranges need a fixed curve without a period")
+    value = interpolate(x.value, xp, fp, left, right, period)
+    steep = Curve.of(xp, fp, left, right).slopes(x.value.ends)
+    return Dual(value, x.inputs, slopes.times(_lifted(steep, x.ndim), x.slope))
+
+
+def _shaped(function: Any, args: Any, kwargs: Any) -> Any:
+    """A function that only moves elements, done to the value and to the slope in each input."""
+    numbers = depends_on(_flat(args))
+    value = function(*(mapped(value_of, a) for a in args), **kwargs)
+    parts = [function(*(mapped(partial(_slope_or_zero, n), a) for a in args), **kwargs) for n in numbers]
+    if isinstance(value, (tuple, list)):
+        return type(value)(Dual(one, numbers, _stacked([part[i] for part in parts])) for i, one in enumerate(value))
+    return Dual(value, numbers, _stacked(parts))
+
+
+def _slope_or_zero(number: int, x: Any) -> Interval:
+    return x.slope_in(number) if isinstance(x, Dual) else as_interval(np.zeros(x.shape))
+
+
+def _flat(args: Any) -> list[Any]:
+    found = []
+    for one in args:
+        found += _flat(one) if isinstance(one, (list, tuple)) else [one]
+    return found
