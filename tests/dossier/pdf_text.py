@@ -15,7 +15,7 @@ def pages(data: bytes) -> list[str]:
 
 
 def whole(data: bytes) -> str:
-    """The text of all pages with spaces, breaks and hyphens between lines taken out: for finding a phrase wherever it wraps."""
+    """The text of all pages without spaces and breaks: for finding a phrase wherever it wraps."""
     return squeezed("".join(pages(data)))
 
 

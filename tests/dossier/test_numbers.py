@@ -25,7 +25,18 @@ from deadfront.dossier.numbers import (
 )
 
 ROWS = list(csv.DictReader((Path(__file__).parent / "rounding.csv").open(encoding="utf-8")))
-TO_BASE = {"J/cm2": 1.0, "cal/cm2": 4.184, "mm": 1.0, "in": 25.4, "m": 1e3, "ms": 1e-3, "s": 1.0, "kV": 1.0, "%": 1.0, "V": 1.0}
+TO_BASE = {
+    "J/cm2": 1.0,
+    "cal/cm2": 4.184,
+    "mm": 1.0,
+    "in": 25.4,
+    "m": 1e3,
+    "ms": 1e-3,
+    "s": 1.0,
+    "kV": 1.0,
+    "%": 1.0,
+    "V": 1.0,
+}
 
 
 def printed(row: dict[str, str]) -> str:
@@ -138,7 +149,11 @@ def test_numbers_that_are_none_say_so():
 
 def test_groups_from_five_digits():
     """1000 stays whole; 12345 is grouped; decimals are not."""
-    assert [grouped(n) for n in ("1000", "12345", "-1234567.12345")] == ["1000", "12\u202f345", "-1\u202f234\u202f567.12345"]
+    assert [grouped(n) for n in ("1000", "12345", "-1234567.12345")] == [
+        "1000",
+        "12\u202f345",
+        "-1\u202f234\u202f567.12345",
+    ]
 
 
 def test_typographic_form_binds_number_and_unit():

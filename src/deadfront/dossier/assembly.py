@@ -12,8 +12,8 @@ if TYPE_CHECKING:
 
 def dossier_bytes(report: Report) -> bytes:
     """The dossier of a report, in memory. Raises DossierError when it cannot be made."""
-    from deadfront.claims.report import to_json
     from deadfront.claims.pictures import curves_for_picture
+    from deadfront.claims.report import to_json
 
     curves, markers, reference = curves_for_picture(report)
     return document(report, to_json(report), Characteristics(curves, markers, reference))

@@ -15,7 +15,10 @@ DASH = "\u2013"
 # How formulas of the tool, which are plain text, are written in print.
 _WRITTEN: tuple[tuple[str, str], ...] = (
     (r"\bsqrt\(", "√("),
-    *((rf"\b{name}\b", letter) for name, letter in zip(("pi", "tau", "kappa", "theta", "alpha", "rho"), "πτκθαρ", strict=True)),
+    *(
+        (rf"\b{name}\b", letter)
+        for name, letter in zip(("pi", "tau", "kappa", "theta", "alpha", "rho"), "πτκθαρ", strict=True)
+    ),
     (r"\bI2t\b", "I²t"),
     (r"\^2\b", "²"),
     (r"(?<=[\w)]) x (?=[\w(])", " × "),
@@ -40,7 +43,7 @@ def by_hazard(claims: Sequence[Claim]) -> list[dict[str, Any]]:
 def worst_first(claims: Sequence[Claim], verdict: str) -> list[dict[str, str]]:
     """The claims of one verdict for the cover: identifier, sentence and the reason in one line; worst margin first."""
     chosen = [claim for claim in claims if claim.verdict == verdict]
-    chosen.sort(key=lambda c: (c.margin if c.margin is not None and math.isfinite(c.margin) else math.inf, c.id))
+    chosen.sort(key=lambda c: (math.inf if c.margin is None or math.isnan(c.margin) else c.margin, c.id))
     return [{"id": c.id, "sentence": raised(c.sentence), "verdict": c.verdict, "why": raised(_why(c))} for c in chosen]
 
 
@@ -55,7 +58,12 @@ def counts(claims: Sequence[Claim]) -> list[dict[str, Any]]:
 def index(claims: Sequence[Claim]) -> list[dict[str, str]]:
     """Every claim in one line: identifier, sentence, verdict, margin."""
     return [
-        {"id": c.id, "sentence": raised(c.sentence), "verdict": c.verdict, "margin": _margin(c.margin) if c.limit else ""}
+        {
+            "id": c.id,
+            "sentence": raised(c.sentence),
+            "verdict": c.verdict,
+            "margin": _margin(c.margin) if c.limit else "",
+        }
         for c in sorted(claims, key=lambda c: (_ORDER[c.verdict], c.id))
     ]
 

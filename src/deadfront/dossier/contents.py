@@ -8,6 +8,7 @@ from collections.abc import Iterable, Mapping
 from importlib.resources import files
 from typing import TYPE_CHECKING, Any
 
+from deadfront.claims.model import Assumption, Rule, Step
 from deadfront.dossier import claim_sheets, result_tables, wording
 from deadfront.dossier.lettering import printable, replaced
 from deadfront.dossier.numbers import raised
@@ -42,7 +43,8 @@ def contents(report: Report, attached: Mapping[str, bytes]) -> dict[str, Any]:
         "tables": _tables(),
     }
     written_out = replaced(_strings(pages))
-    return _shown(pages) | {"written_out": list(written_out)}
+    shown: dict[str, Any] = _shown(pages)
+    return shown | {"written_out": list(written_out)}
 
 
 def identification(report: Report) -> str:
@@ -85,16 +87,18 @@ def _assumptions(report: Report) -> list[dict[str, Any]]:
     rows = []
     for number, assumption in enumerate(sorted(report.assumptions, key=lambda a: a.key), start=1):
         claims = sorted(claim.id for claim in report.claims if any(a.key == assumption.key for a in claim.assumptions))
-        rows.append({
-            "number": f"A{number}",
-            "key": assumption.key,
-            "text": raised(assumption.text),
-            "source": assumption.source,
-            "tag": assumption.tag,
-            "confirm": assumption.confirm,
-            "owner": assumption.owner or wording.NO_OWNER,
-            "claims": ", ".join(claims),
-        })
+        rows.append(
+            {
+                "number": f"A{number}",
+                "key": assumption.key,
+                "text": raised(assumption.text),
+                "source": assumption.source,
+                "tag": assumption.tag,
+                "confirm": assumption.confirm,
+                "owner": assumption.owner or wording.NO_OWNER,
+                "claims": ", ".join(claims),
+            }
+        )
     return rows
 
 
@@ -122,10 +126,13 @@ def _sources(report: Report) -> list[dict[str, str]]:
     """Every source named in the dossier with its tag, and where it is used."""
     used: dict[tuple[str, str], set[str]] = {}
     for claim in report.claims:
-        for part in (claim.rule, *claim.evidence, *claim.assumptions):
+        parts: list[Rule | Step | Assumption] = [claim.rule, *claim.evidence, *claim.assumptions]
+        for part in parts:
             if part.source:
                 used.setdefault((part.source, part.tag), set()).add(claim.id)
-    return [{"source": source, "tag": tag, "claims": ", ".join(sorted(ids))} for (source, tag), ids in sorted(used.items())]
+    return [
+        {"source": source, "tag": tag, "claims": ", ".join(sorted(ids))} for (source, tag), ids in sorted(used.items())
+    ]
 
 
 def _files(attached: Mapping[str, bytes]) -> list[dict[str, str]]:

@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, Any
 from deadfront.dossier.contents import contents
 from deadfront.dossier.errors import DossierError
 from deadfront.dossier.single_line import single_line
-from deadfront.dossier.time_current import Curve, Marker, key, time_current
+from deadfront.dossier.time_current import Curve, Marker, key, marked, time_current
 from deadfront.dossier.typeset import Attachment, Pictures, typeset
 
 if TYPE_CHECKING:
@@ -46,6 +46,7 @@ def document(report: Report, result: Mapping[str, Any], characteristics: Charact
     pages = contents(report, {file.name: file.data for file in attachments})
     pages["head"]["paper"] = _PAPER[unit.practice]
     pages["curves"] = key(characteristics.curves)
+    pages["marked"] = marked(characteristics.markers)
     pictures = Pictures(single_line(report), _characteristics(characteristics))
     return typeset(pages, pictures, attachments, unit.issued)
 
@@ -61,9 +62,13 @@ def _attachments(report: Report, result: Mapping[str, Any]) -> list[Attachment]:
     project = report.project
     taken = {project.name, *project.files} & {RESULT, CHECKSUMS}
     if taken or project.name in project.files:
-        raise DossierError(f"a file of the project is named {sorted(taken or {project.name})[0]!r}; a dossier needs that name for itself")
+        raise DossierError(
+            f"a file of the project is named {min(taken or {project.name})!r}; a dossier needs that name for itself"
+        )
     files = [Attachment(project.name, project.source, "source", "application/yaml", "project file")]
-    files += [Attachment(name, data, "data", "text/csv", "named by the project file") for name, data in project.files.items()]
+    files += [
+        Attachment(name, data, "data", "text/csv", "named by the project file") for name, data in project.files.items()
+    ]
     files.append(Attachment(RESULT, canonical(result), "data", "application/json", "every claim with its numbers"))
     files.sort(key=lambda file: file.name)
     lines = "".join(f"{hashlib.sha256(file.data).hexdigest()}  {file.name}\n" for file in files)

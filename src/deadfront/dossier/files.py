@@ -1,4 +1,4 @@
-"""Dossier: documents on disk. A report comes in and a PDF is written; a PDF comes in and the files it carries go out."""
+"""Dossier: documents on disk. A report in, a PDF written; a PDF in, the files it carries out."""
 
 from __future__ import annotations
 
@@ -81,16 +81,22 @@ def carried(path: str | PathLike[str]) -> Carried:
     except pikepdf.PasswordError:
         raise DossierError(f"{where}: expected a dossier, found an encrypted PDF") from None
     except (pikepdf.PdfError, OSError) as error:
-        raise DossierError(f"{where}: expected a dossier, found a file that is no readable PDF ({_short(error)})") from None
+        raise DossierError(
+            f"{where}: expected a dossier, found a file that is no readable PDF ({_short(error)})"
+        ) from None
     except (TypeError, ValueError, AttributeError, KeyError, RuntimeError, RecursionError) as error:
-        raise DossierError(f"{where}: expected a dossier, found a PDF whose list of files is broken ({_short(error)})") from None
+        raise DossierError(
+            f"{where}: expected a dossier, found a PDF whose list of files is broken ({_short(error)})"
+        ) from None
 
 
 def _carried(where: Path, pdf: Any) -> Carried:
     """Files of an open document, within the bounds."""
     names = list(pdf.attachments)
     if not names:
-        raise DossierError(f"{where}: expected a dossier with its project file attached, found a PDF with no file attached")
+        raise DossierError(
+            f"{where}: expected a dossier with its project file attached, found a PDF with no file attached"
+        )
     if len(names) > MOST_FILES:
         raise DossierError(f"{where}: expected at most {MOST_FILES} attached files, found {len(names)}")
     files: dict[str, bytes] = {}
@@ -111,7 +117,9 @@ def _bytes(where: Path, name: str, stream: Any, limit: int) -> bytes:
     """Content of one file, unpacked no further than the limit: a small PDF may hold a bomb."""
     raw = stream.read_raw_bytes()
     filters = stream.get("/Filter")
-    kinds = [] if filters is None else [str(kind) for kind in (filters if not str(filters).startswith("/") else [filters])]
+    kinds = (
+        [] if filters is None else [str(kind) for kind in (filters if not str(filters).startswith("/") else [filters])]
+    )
     if kinds not in ([], ["/FlateDecode"]) or stream.get("/DecodeParms") is not None:
         raise DossierError(f"{where}: {name}: expected a file stored plain or deflated, found {', '.join(kinds)}")
     if not kinds:
@@ -123,7 +131,9 @@ def _bytes(where: Path, name: str, stream: Any, limit: int) -> bytes:
         except zlib.error as error:
             raise DossierError(f"{where}: {name}: expected a deflated file, found damaged data ({error})") from None
     if len(data) > limit:
-        raise DossierError(f"{where}: {name}: expected attached files of at most {limit} bytes here, found a larger one")
+        raise DossierError(
+            f"{where}: {name}: expected attached files of at most {limit} bytes here, found a larger one"
+        )
     return data
 
 

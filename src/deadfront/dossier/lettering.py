@@ -76,7 +76,7 @@ def _visible(character: str) -> str:
 @cache
 def _font() -> tuple[dict[int, str], dict[str, int], int]:
     """Code point to glyph, glyph to advance, units per em."""
-    from fontTools.ttLib import TTFont  # heavy: only a dossier needs it
+    from fontTools.ttLib import TTFont  # type: ignore[import-untyped]  # heavy: only a dossier needs it
 
     with TTFont(font_folder() / "DejaVuSans.ttf", lazy=True) as font:
         advances = {glyph: advance for glyph, (advance, _) in font["hmtx"].metrics.items()}

@@ -27,7 +27,10 @@ _LINES: dict[str, tuple[_Line, ...]] = {
     "cable": _CABLE,
     "mv_cable": _CABLE,
     "terminations": ((("", "interface", ""),), (("", "voltage_class", " class"),)),
-    "switch": ((("", "voltage", ","), ("", "continuous", "")), (("", "short_time.current", ""), ("for ", "short_time.duration", ""))),
+    "switch": (
+        (("", "voltage", ","), ("", "continuous", "")),
+        (("", "short_time.current", ""), ("for ", "short_time.duration", "")),
+    ),
     "bayonet": ((("", "rating", ""),), (("interrupts ", "interrupting", ""),)),
     "limiter": ((("", "rating", ""),), (("interrupts ", "interrupting", ""),)),
     "transformer": (

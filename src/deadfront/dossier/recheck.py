@@ -39,11 +39,12 @@ class Recheck:
     @property
     def text(self) -> str:
         """The finding for a terminal, one line for each difference."""
+        head = f"{self.project}: computed again, {self.claims} claims"
         if self.same:
-            return f"{self.project}: computed again, {self.claims} claims, no difference\n"
+            return f"{head}, no difference\n"
         count = len(self.differences)
         lines = "".join(f"  {difference}\n" for difference in self.differences)
-        return f"{self.project}: computed again, {self.claims} claims, {count} difference{'s' if count > 1 else ''}\n{lines}"
+        return f"{head}, {count} difference{'s' if count > 1 else ''}\n{lines}"
 
 
 def recheck(path: str | PathLike[str], compute: Callable[[Project], Mapping[str, Any]] | None = None) -> Recheck:
@@ -90,7 +91,9 @@ def _compare_heads(result: Mapping[str, Any], again: Mapping[str, Any], source: 
     differences = []
     for field, words in (("deadfront", "format of the result"), ("version", "version of the tool")):
         if result.get(field) != again.get(field):
-            differences.append(f"{words}: the dossier was made with {_words(result.get(field))}, this is {_words(again.get(field))}")
+            differences.append(
+                f"{words}: the dossier was made with {_words(result.get(field))}, this is {_words(again.get(field))}"
+            )
     digest = hashlib.sha256(source).hexdigest()
     if result.get("input_sha256") != digest:
         differences.append("project file: the attached file is not the one the result was computed from")
@@ -118,7 +121,9 @@ def _altered(found: Carried) -> list[str]:
 
 def _project_name(path: str | PathLike[str], found: Carried) -> str:
     if len(found.sources) != 1:
-        raise DossierError(f"{Path(path)}: expected one attached project file (relationship Source), found {len(found.sources)}")
+        raise DossierError(
+            f"{Path(path)}: expected one attached project file (relationship Source), found {len(found.sources)}"
+        )
     return found.sources[0]
 
 

@@ -10,7 +10,8 @@ from deadfront.dossier.claim_sheets import DASH, number
 from deadfront.dossier.numbers import Direction, both_systems, digits, raised, typographic
 
 if TYPE_CHECKING:
-    from deadfront.claims.report import ArcPlace, ArcRow, FaultRow, Report
+    from deadfront.claims.report import Report
+    from deadfront.study.tables import ArcPlace, ArcRow, FaultRow
 
 _METHODS = ("IEC 60909-0:2016", "North American per unit")
 _CURRENTS = ("current", "peak", "breaking", "thermal")
@@ -31,7 +32,8 @@ def faults(report: Report) -> dict[str, Any]:
         for point in dict.fromkeys(row.point for row in rows)
     ]
     methods = [
-        {"name": method, "columns": [name for name in _CURRENTS if _given(rows, method, name)] + ["ratio"]} for method in _METHODS
+        {"name": method, "columns": [name for name in _CURRENTS if _given(rows, method, name)] + ["ratio"]}
+        for method in _METHODS
     ]
     return {"methods": methods, "governing": governing, "points": points}
 
@@ -144,4 +146,6 @@ def _arc(row: ArcRow, with_energy: bool) -> dict[str, str]:
 def _time(row: ArcRow) -> str:
     """The clearing time, and the shorter time after which the person has moved away where the file says so."""
     time = number(row.clearing_time, "s", "up")
-    return time if not row.exposure_time < row.clearing_time else f"{time}, counted {number(row.exposure_time, 's', 'up')}"
+    return (
+        time if not row.exposure_time < row.clearing_time else f"{time}, counted {number(row.exposure_time, 's', 'up')}"
+    )

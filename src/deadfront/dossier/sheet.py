@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from functools import cache
+from typing import Literal
 from xml.sax.saxutils import escape
 
 from deadfront.dossier.lettering import SANS, printable, width, wrapped
@@ -14,11 +15,16 @@ Place = tuple[float, float]
 
 HALF_MODULE = 1.25
 """mm; IEC module M = 2.5 mm [M]."""
-TEXT = 1.3
+TEXT = 1.5
 """Size of lettering in half modules."""
-_LEADING = 1.25
+LEADING = 1.25
+"""Distance of base lines over the size of lettering."""
+BOLD = 1.13
+"""How much wider the bold lettering runs; measured on the font's letters."""
 _THIN, _BUS, _DASH = 0.16, 0.5, "0.7 0.5"
 _MARGIN = 2.0
+_STRAIGHT = {"line": ("none", False), "closed": ("none", True), "area": ("white", True), "solid": ("black", True)}
+"""Straight shapes: their fill, and whether they close."""
 _CUBIC = 0.5522847498
 """Control length of a quarter circle drawn as a cubic, 4/3 (sqrt 2 - 1)."""
 
@@ -31,6 +37,16 @@ class Picture:
     width: float
     height: float
     alternate: str
+
+
+@dataclass(frozen=True, slots=True)
+class Hand:
+    """How lettering stands: its anchor, the width at which it wraps, the first line bold, all of it quieter."""
+
+    anchor: Literal["start", "middle", "end"] = "start"
+    widest: float | None = None
+    strong: bool = False
+    faint: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -89,13 +105,17 @@ class Sheet:
 
     def box(self, x: float, y: float, wide: float, high: float) -> None:
         """A rectangle, for a relay."""
-        self._path(((x, y), (x + wide, y), (x + wide, y + high), (x, y + high)), f'fill="white" stroke-width="{_n(_THIN)}"', closed=True)
+        self._path(
+            ((x, y), (x + wide, y), (x + wide, y + high), (x, y + high)),
+            f'fill="white" stroke-width="{_n(_THIN)}"',
+            closed=True,
+        )
 
     def dashed_box(self, left: float, top: float, right: float, bottom: float, words: str) -> None:
         """An outline with its words under the lower right corner."""
         corners = ((left, top), (right, top), (right, bottom), (left, bottom))
         self._path(corners, f'fill="none" stroke-width="{_n(_THIN)}" stroke-dasharray="{_DASH}"', closed=True)
-        self.text(right, bottom + 1.6, [words], anchor="end", faint=True)
+        self.text(right, bottom + 1.6, [words], Hand(anchor="end", faint=True))
 
     def leader(self, start: Place, end: Place) -> None:
         """A hairline from a text to what it speaks of."""
@@ -106,74 +126,64 @@ class Sheet:
         for dx, dy, letter in places:
             self.text(x + dx, y + dy, [letter])
 
-    def text(
-        self, x: float, y: float, lines: Sequence[str], *, anchor: str = "start", widest: float | None = None,
-        strong: bool = False, faint: bool = False,
-    ) -> float:
-        """Lines of lettering, the first one at y; strong sets the first line bold. Returns where the last line stands."""
+    def text(self, x: float, y: float, lines: Sequence[str], hand: Hand = Hand()) -> float:
+        """Lines of lettering, the first one at y. Returns where the last line stands."""
         for number, line in enumerate(lines):
-            bold = strong and number == 0
-            for piece in wrapped(printable(line), TEXT, widest) if widest else [printable(line)]:
-                self._letter(x, y, piece, anchor, bold, faint)
-                y += TEXT * _LEADING
-        return y - TEXT * _LEADING
+            bold = hand.strong and number == 0
+            room = hand.widest / BOLD if hand.widest and bold else hand.widest
+            for piece in wrapped(printable(line), TEXT, room) if room else [printable(line)]:
+                self._letter(x, y, piece, hand, bold=bold)
+                y += TEXT * LEADING
+        return y - TEXT * LEADING
 
-    def legend(self, title: str, lines: Sequence[str]) -> None:
-        """Explanations under the drawing, over its whole width."""
-        y, left, widest = self._bottom + 3.5, self._left, max(self._right - self._left, 60.0)
-        self.line((left, y - 2), (left + widest, y - 2))
-        self.text(left, y, [title, *lines], widest=widest, strong=True)
+    def legend(self, x: float, title: str, lines: Sequence[str], widest: float) -> None:
+        """Explanations in a column beside the drawing."""
+        y = self.text(x, TEXT, [title], Hand(strong=True))
+        for line in lines:
+            y = self.text(x, y + TEXT * LEADING + 0.5, [line], Hand(widest=widest, faint=True))
 
     def picture(self, alternate: str) -> Picture:
         """The finished drawing, with a margin all round."""
         left, top = self._left - _MARGIN, self._top - _MARGIN
         wide, high = self._right - left + _MARGIN, self._bottom - top + _MARGIN
-        head = (
-            f'<svg xmlns="http://www.w3.org/2000/svg" width="{_n(wide * HALF_MODULE)}mm" height="{_n(high * HALF_MODULE)}mm" '
-            f'viewBox="{_n(left)} {_n(top)} {_n(wide)} {_n(high)}" role="img">'
-        )
-        style = f"<title>{escape(printable(alternate))}</title>\n<g stroke=\"black\" stroke-linecap=\"round\" stroke-linejoin=\"round\" font-family=\"{SANS}\" font-size=\"{_n(TEXT)}\">"
-        svg = "\n".join((head, style, *self._shapes, "</g>", "</svg>", ""))
+        size = f'width="{_n(wide * HALF_MODULE)}mm" height="{_n(high * HALF_MODULE)}mm"'
+        view = f'viewBox="{_p(left, top)} {_p(wide, high)}"'
+        head = f'<svg xmlns="http://www.w3.org/2000/svg" {size} {view} role="img">'
+        title = f"<title>{escape(printable(alternate))}</title>"
+        pen = 'stroke="black" stroke-linecap="round" stroke-linejoin="round"'
+        style = f'<g {pen} font-family="{SANS}" font-size="{_n(TEXT)}">'
+        svg = "\n".join((head, title, style, *self._shapes, "</g>", "</svg>", ""))
         return Picture(svg, wide * HALF_MODULE, high * HALF_MODULE, printable(alternate))
 
-    def _letter(self, x: float, y: float, line: str, anchor: str, bold: bool, faint: bool) -> None:
-        wide = width(line, TEXT) * (1.1 if bold else 1.0)
-        start = {"start": x, "middle": x - wide / 2, "end": x - wide}[anchor]
+    def _letter(self, x: float, y: float, line: str, hand: Hand, *, bold: bool) -> None:
+        wide = width(line, TEXT) * (BOLD if bold else 1.0)
+        start = {"start": x, "middle": x - wide / 2, "end": x - wide}[hand.anchor]
         self._reach(((start, y - TEXT), (start + wide, y + TEXT / 4)))
         weight = ' font-weight="bold"' if bold else ""
-        colour = "#333333" if faint else "black"
-        self._shapes.append(
-            f'<text x="{_n(x)}" y="{_n(y)}" text-anchor="{anchor}"{weight} fill="{colour}" stroke="none">{escape(line)}</text>'
-        )
+        colour = "#333333" if hand.faint else "black"
+        style = f'text-anchor="{hand.anchor}"{weight} fill="{colour}" stroke="none"'
+        self._shapes.append(f'<text x="{_n(x)}" y="{_n(y)}" {style}>{escape(line)}</text>')
 
     def _stroke(self, stroke: Stroke, x: float, y: float) -> None:
+        """One part of a symbol: straight ones by their fill, round ones as cubic curves."""
         points = tuple((x + dx, y + dy) for dx, dy in stroke.points)
         thin, r = f'stroke-width="{_n(_THIN)}"', stroke.radius
-        match stroke.shape:
-            case "line":
-                self._path(points, f'fill="none" {thin}')
-            case "closed":
-                self._path(points, f'fill="none" {thin}', closed=True)
-            case "area":
-                self._path(points, f'fill="white" {thin}', closed=True)
-            case "solid":
-                self._path(points, f'fill="black" {thin}', closed=True)
-            case "circle" | "disc":
-                fill = "black" if stroke.shape == "disc" else "none"
-                self._round(points[0], r, f'<circle cx="{_n(points[0][0])}" cy="{_n(points[0][1])}" r="{_n(r)}" fill="{fill}" {thin}/>')
-            case "half circle below":
-                (cx, cy), k = points[0], r * _CUBIC
-                self._round(points[0], r, f'<path d="M{_n(cx - r)} {_n(cy)}C{_n(cx - r)} {_n(cy + k)} {_n(cx - k)} {_n(cy + r)} {_n(cx)} {_n(cy + r)}'
-                            f'C{_n(cx + k)} {_n(cy + r)} {_n(cx + r)} {_n(cy + k)} {_n(cx + r)} {_n(cy)}" fill="none" {thin}/>')
-            case "half circle right":
-                (cx, cy), k = points[0], r * _CUBIC
-                self._round(points[0], r, f'<path d="M{_n(cx)} {_n(cy - r)}C{_n(cx + k)} {_n(cy - r)} {_n(cx + r)} {_n(cy - k)} {_n(cx + r)} {_n(cy)}'
-                            f'C{_n(cx + r)} {_n(cy + k)} {_n(cx + k)} {_n(cy + r)} {_n(cx)} {_n(cy + r)}" fill="none" {thin}/>')
-            case "curve":
-                (a, b, c), span = points, points[2][0] - points[0][0]
-                self._round(b, span, f'<path d="M{_n(a[0])} {_n(a[1])}Q{_n(b[0])} {_n(b[1])} {_n(c[0])} {_n(c[1])}T{_n(c[0] + span)} {_n(c[1])}" fill="none" {thin}/>')
-            case _:
-                raise ValueError(f"shape of a symbol: expected one that this sheet draws, got {stroke.shape!r}")
+        if stroke.shape in _STRAIGHT:
+            fill, closed = _STRAIGHT[stroke.shape]
+            self._path(points, f'fill="{fill}" {thin}', closed=closed)
+        elif stroke.shape in ("circle", "disc"):
+            fill, (cx, cy) = "black" if stroke.shape == "disc" else "none", points[0]
+            self._round(points[0], r, f'<circle cx="{_n(cx)}" cy="{_n(cy)}" r="{_n(r)}" fill="{fill}" {thin}/>')
+        elif stroke.shape == "half circle below":
+            self._round(points[0], r, f'<path d="{_half(points[0], (-r, 0.0), (0.0, r))}" fill="none" {thin}/>')
+        elif stroke.shape == "half circle right":
+            self._round(points[0], r, f'<path d="{_half(points[0], (0.0, -r), (r, 0.0))}" fill="none" {thin}/>')
+        elif stroke.shape == "curve":
+            (a, b, c), span = points, points[2][0] - points[0][0]
+            wave = f"M{_p(*a)}Q{_p(*b)} {_p(*c)}T{_p(c[0] + span, c[1])}"
+            self._round(b, span, f'<path d="{wave}" fill="none" {thin}/>')
+        else:
+            raise ValueError(f"shape of a symbol: expected one that this sheet draws, got {stroke.shape!r}")
 
     def _round(self, centre: Place, radius: float, shape: str) -> None:
         self._reach(((centre[0] - radius, centre[1] - radius), (centre[0] + radius, centre[1] + radius)))
@@ -189,6 +199,20 @@ class Sheet:
         self._right = max(self._right, *(x for x, _ in points))
         self._top = min(self._top, *(y for _, y in points))
         self._bottom = max(self._bottom, *(y for _, y in points))
+
+
+def _half(centre: Place, start: Place, top: Place) -> str:
+    """Half a circle from `start` over `top` to the point opposite the start, both seen from the centre."""
+    (cx, cy), (sx, sy), (tx, ty), k = centre, start, top, _CUBIC
+    first = f"C{_p(cx + sx + k * tx, cy + sy + k * ty)} {_p(cx + tx + k * sx, cy + ty + k * sy)} {_p(cx + tx, cy + ty)}"
+    second = (
+        f"C{_p(cx + tx - k * sx, cy + ty - k * sy)} {_p(cx - sx + k * tx, cy - sy + k * ty)} {_p(cx - sx, cy - sy)}"
+    )
+    return f"M{_p(cx + sx, cy + sy)}{first}{second}"
+
+
+def _p(x: float, y: float) -> str:
+    return f"{_n(x)} {_n(y)}"
 
 
 def _n(number: float) -> str:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Iterable, Sequence
 from io import BytesIO
+from string import ascii_lowercase
 from typing import TYPE_CHECKING, Any, Protocol
 
 import numpy as np
@@ -23,7 +24,9 @@ SHORTEST, LONGEST = 0.01, 1000.0
 """s; the window of time of a coordination drawing [C]."""
 _WIDTH, _HEIGHT = 150.0, 195.0
 """mm for the decades, so that the picture and its key fit a page."""
-_LEFT, _RIGHT, _TOP, _BOTTOM = 16.0, 6.0, 6.0, 13.0
+_LEFT, _RIGHT, _TOP, _BOTTOM = 16.0, 6.0, 9.0, 13.0
+_LETTER_DECADES = 0.09
+"""Markers nearer than this share of a decade have their letters one above the other."""
 _MILLIMETRE = 1 / 25.4
 # Okabe-Ito colours that hold as lines on white [V2], each with its own dashes so that the picture reads in grey.
 _STYLES: tuple[tuple[str, str | tuple[int, tuple[float, ...]]], ...] = (
@@ -34,13 +37,16 @@ _STYLES: tuple[tuple[str, str | tuple[int, tuple[float, ...]]], ...] = (
     ("#CC79A7", (0, (9, 2, 1.2, 2, 1.2, 2))),
     ("#595959", (0, (3, 3))),
 )
-_PLAIN = {
+# Settings of the plotting library; a text is never read as mathematics, and nothing in the file is random.
+_PLAIN: dict[Any, Any] = {
     "svg.fonttype": "path",
     "font.family": SANS,
     "font.size": 7.5,
     "axes.linewidth": 0.7,
     "path.simplify": False,
     "axes.unicode_minus": True,
+    "text.parse_math": False,
+    "svg.hashsalt": "deadfront",
 }
 
 
@@ -91,14 +97,13 @@ def time_current(curves: Sequence[Curve], markers: Sequence[Marker], reference: 
     decade = min(_WIDTH / (high - low), _HEIGHT / math.log10(LONGEST / SHORTEST))
     wide, tall = decade * (high - low), decade * math.log10(LONGEST / SHORTEST)
     width, height = wide + _LEFT + _RIGHT, tall + _TOP + _BOTTOM
-    with mpl.rc_context(dict(mpl.rcParamsDefault) | _PLAIN | {"svg.hashsalt": "deadfront"}):
+    with mpl.rc_context({**mpl.rcParamsDefault, **_PLAIN}):
         figure = Figure(figsize=(width * _MILLIMETRE, height * _MILLIMETRE))
         axes = figure.add_axes((_LEFT / width, _BOTTOM / height, wide / width, tall / height))
         _paper(axes, 10.0**low, 10.0**high, reference)
         for number, curve in enumerate(curves):
             _curve(axes, curve, number, len(curves))
-        for number, marker in enumerate(markers):
-            _marker(axes, marker, number)
+        _markers(axes, markers)
         stream = BytesIO()
         figure.savefig(stream, format="svg", metadata={"Date": None, "Creator": None})
     return Picture(stream.getvalue().decode("utf-8"), width, height, _alternate_text(curves, markers, reference))
@@ -114,6 +119,19 @@ def key(curves: Sequence[Curve]) -> list[dict[str, str]]:
         row = {"tag": curve.tag, "name": curve.name, "ratio": curve.reference_ratio, "edges": band}
         rows.append({name: printable(text) for name, text in row.items()} | {"colour": colour, "dashes": pattern})
     return rows
+
+
+def marked(markers: Sequence[Marker]) -> list[dict[str, str]]:
+    """The marked currents in print: letter, words, current, and the time in which it is cleared."""
+    return [
+        {
+            "letter": letter,
+            "words": printable(marker.words),
+            "current": typographic(format_number(marker.current, "A")),
+            "time": "" if marker.time is None else _time(marker.time),
+        }
+        for letter, marker in _lettered(markers)
+    ]
 
 
 def _decades(curves: Iterable[Curve], markers: Iterable[Marker]) -> tuple[int, int]:
@@ -156,8 +174,9 @@ def _curve(axes: Axes, curve: Curve, number: int, count: int) -> None:
     if curve.earliest is not None:
         earliest = np.where(np.isfinite(curve.earliest), curve.earliest, np.nan)
         known = np.isfinite(earliest)
-        top = np.where(np.isfinite(latest), latest, LONGEST * 10)
-        axes.fill_between(curve.current, earliest, top, where=known, color=colour, alpha=0.14, linewidth=0)
+        axes.fill_between(
+            curve.current, earliest, latest, where=known & np.isfinite(latest), color=colour, alpha=0.14, linewidth=0
+        )
         axes.plot(curve.current, earliest, color=colour, linestyle=dashes, linewidth=0.8)
     axes.plot(curve.current, latest, color=colour, linestyle=dashes, linewidth=1.5)
     _tag(axes, curve, latest, colour, (number + 1) / (count + 1))
@@ -172,27 +191,65 @@ def _tag(axes: Axes, curve: Curve, latest: Values, colour: str, level: float) ->
     current, time = curve.current[inside], latest[inside]
     nearest = int(np.argmin(np.abs(np.log(time / wanted))))
     box = {"boxstyle": "round,pad=0.2", "facecolor": "white", "edgecolor": colour, "linewidth": 0.7}
-    axes.text(float(current[nearest]), float(time[nearest]), _literal(curve.tag), ha="center", va="center", fontsize=7, bbox=box, zorder=5)
+    axes.text(
+        float(current[nearest]),
+        float(time[nearest]),
+        printable(curve.tag),
+        ha="center",
+        va="center",
+        fontsize=7,
+        bbox=box,
+        zorder=5,
+    )
 
 
-def _marker(axes: Axes, marker: Marker, number: int) -> None:
-    """A vertical line with its words along it, and the point at which the fault is gone."""
-    if not (math.isfinite(marker.current) and marker.current > 0):
-        return
-    axes.axvline(marker.current, color="#333333", linewidth=0.7, linestyle=(0, (8, 2, 2, 2)))
-    words = f"{marker.words}  {typographic(format_number(marker.current, 'A'))}"
-    foot = SHORTEST * 1.15 * (1.0 if number % 2 == 0 else 12.0)
-    axes.text(marker.current, foot, _literal(words), rotation=90, ha="right", va="bottom", fontsize=6.5, zorder=4,
-              bbox={"facecolor": "white", "edgecolor": "none", "pad": 0.6, "alpha": 0.85})
-    if marker.time is not None and SHORTEST <= marker.time <= LONGEST:
-        axes.plot([marker.current], [marker.time], marker="o", markersize=5, markerfacecolor="white", markeredgecolor="black", zorder=6)
-        axes.annotate(typographic(format_number(marker.time, "s", "up")), (marker.current, marker.time), textcoords="offset points",
-                      xytext=(6, 5), fontsize=7, zorder=6, bbox={"facecolor": "white", "edgecolor": "none", "pad": 0.6, "alpha": 0.85})
+def _markers(axes: Axes, markers: Sequence[Marker]) -> None:
+    """Vertical lines with their letters over the frame, and the points at which a fault is gone."""
+    near = 0.0
+    for letter, marker in _lettered(markers):
+        axes.axvline(marker.current, color="#333333", linewidth=0.7, linestyle=(0, (8, 2, 2, 2)))
+        raised = abs(math.log10(marker.current) - near) < _LETTER_DECADES
+        near = 0.0 if raised else math.log10(marker.current)
+        axes.annotate(
+            letter,
+            (marker.current, LONGEST),
+            textcoords="offset points",
+            xytext=(0, 10 if raised else 2),
+            ha="center",
+            fontsize=8,
+            fontweight="bold",
+            annotation_clip=False,
+        )
+        if marker.time is not None and SHORTEST <= marker.time <= LONGEST:
+            axes.plot(
+                [marker.current],
+                [marker.time],
+                marker="o",
+                markersize=5,
+                markerfacecolor="white",
+                markeredgecolor="black",
+                zorder=6,
+            )
+            axes.annotate(
+                _time(marker.time),
+                (marker.current, marker.time),
+                textcoords="offset points",
+                xytext=(6, 5),
+                fontsize=7,
+                zorder=6,
+                bbox={"facecolor": "white", "edgecolor": "none", "pad": 0.6, "alpha": 0.85},
+            )
 
 
-def _literal(text: str) -> str:
-    """Text that the plotting library must not read as mathematics."""
-    return printable(text).replace("\\", "\\\\").replace("$", r"\$") if "$" in text else printable(text)
+def _lettered(markers: Sequence[Marker]) -> list[tuple[str, Marker]]:
+    """The markers that can be drawn, from the smallest current, each with its letter."""
+    drawn = [marker for marker in markers if math.isfinite(marker.current) and marker.current > 0]
+    drawn.sort(key=lambda marker: (marker.current, marker.words))
+    return list(zip(ascii_lowercase, drawn, strict=False))
+
+
+def _time(time: float) -> str:
+    return typographic(format_number(time, "s", "up"))
 
 
 def _plain(value: float) -> str:
@@ -203,7 +260,7 @@ def _alternate_text(curves: Sequence[Curve], markers: Sequence[Marker], referenc
     """The message of the picture and its numbers."""
     shown = [f"{curve.tag} {curve.name}" for curve in curves]
     points = []
-    for marker in markers:
-        words = f"{marker.words} {typographic(format_number(marker.current, 'A'))}"
-        points.append(words if marker.time is None else f"{words} cleared in {typographic(format_number(marker.time, 's', 'up'))}")
+    for row in marked(markers):
+        cleared = f", cleared in {row['time']}" if row["time"] else ""
+        points.append(f"{row['letter']} {row['words']} {row['current']}{cleared}")
     return printable(f"Time-current characteristics at {reference} of {', '.join(shown)}. {'; '.join(points)}.")

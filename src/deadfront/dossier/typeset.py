@@ -39,7 +39,9 @@ class Pictures:
     time_current: Picture | None
 
 
-def typeset(pages: Mapping[str, Any], pictures: Pictures, attachments: Sequence[Attachment], issued: str | None) -> bytes:
+def typeset(
+    pages: Mapping[str, Any], pictures: Pictures, attachments: Sequence[Attachment], issued: str | None
+) -> bytes:
     """The document: the same input gives the same bytes.
 
     pages        every text, as `contents` makes it; handed over as data, so that no text is ever read as markup
@@ -50,7 +52,9 @@ def typeset(pages: Mapping[str, Any], pictures: Pictures, attachments: Sequence[
     """
     compiler = typst.Compiler(_source(), font_paths=_fonts(), sys_inputs=_inputs(pages, pictures, attachments))
     try:
-        pdf, warnings = compiler.compile_with_warnings(format="pdf", pdf_standards=list(STANDARDS), timestamp=_seconds(issued))
+        pdf, warnings = compiler.compile_with_warnings(
+            format="pdf", pdf_standards=list(STANDARDS), timestamp=_seconds(issued)
+        )
     except typst.TypstError as refusal:
         hints = " ".join(refusal.hints)
         raise DossierError(f"the typesetter refused the pages: {refusal.message} {hints}".strip()) from refusal
@@ -62,7 +66,10 @@ def typeset(pages: Mapping[str, Any], pictures: Pictures, attachments: Sequence[
 
 
 def _inputs(pages: Mapping[str, Any], pictures: Pictures, attachments: Sequence[Attachment]) -> dict[str, str]:
-    whole = dict(pages) | {"picture": _size(pictures.single_line), "attachments": [_attached(file) for file in attachments]}
+    whole = dict(pages) | {
+        "picture": _size(pictures.single_line),
+        "attachments": [_attached(file) for file in attachments],
+    }
     inputs = {"single_line": pictures.single_line.svg}
     if pictures.time_current is not None:
         whole["characteristics"] = _size(pictures.time_current)

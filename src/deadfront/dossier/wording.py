@@ -19,7 +19,8 @@ PURPOSE = (
 # Topics of the reference "dossier-and-labels", section 7 [C], in this project's own words.
 CAUTIONS: tuple[str, ...] = (
     "This dossier supports the judgement of a licensed professional. It replaces neither that judgement nor a seal.",
-    "The code in force at the site and the authority having jurisdiction decide wherever they differ from this dossier.",
+    "The code in force at the site and the authority having jurisdiction decide wherever they differ from this "
+    "dossier.",
     "De-energised work is the rule. Work on or near live parts needs its own justification and its own permit; nothing "
     "in this dossier invites to it.",
     "The results hold for the attached files, whose checksums stand on the last sheet, with the settings and curves in "
