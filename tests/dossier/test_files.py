@@ -69,10 +69,20 @@ def test_a_failed_write_leaves_the_old_file_and_no_other(tmp_path, monkeypatch):
     path = tmp_path / "out.pdf"
     path.write_bytes(b"old")
     monkeypatch.setattr(files.os, "replace", lambda *_: (_ for _ in ()).throw(OSError("disk gone")))
-    with pytest.raises(OSError, match=r"^disk gone$"):
+    sentence = r"expected a place for the dossier, found none to write to \(disk gone\)"
+    with pytest.raises(DossierError, match=f"^{re.escape(str(path))}: {sentence}$"):
         write_dossier(sample_report(), path)
     assert path.read_bytes() == b"old"
     assert list(tmp_path.iterdir()) == [path]
+
+
+@pytest.mark.usefixtures("known_bytes")
+def test_a_place_that_does_not_exist_is_said(tmp_path):
+    """A folder that is not there: one sentence."""
+    path = tmp_path / "no" / "out.pdf"
+    sentence = r"expected a place for the dossier, found none to write to \(No such file or directory\)"
+    with pytest.raises(DossierError, match=f"^{re.escape(str(path))}: {sentence}$"):
+        write_dossier(sample_report(), path)
 
 
 def test_the_attached_files_come_out_byte_for_byte(dossier):

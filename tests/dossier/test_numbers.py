@@ -7,7 +7,7 @@ import math
 from pathlib import Path
 
 import pytest
-from hypothesis import given
+from hypothesis import example, given
 from hypothesis import strategies as st
 
 from deadfront.dossier.numbers import (
@@ -101,6 +101,8 @@ def test_value_and_limit_round_against_the_claim():
 
 
 @given(st.floats(1e-3, 1e6), st.floats(-0.5, 0.5))
+@example(8297.0, 1.4e-11)
+@example(10001.0, -5.96e-08)
 def test_print_never_turns_a_verdict_round(limit, share):
     """Whatever the numbers, the printed value stands on the same side of the printed limit as the unrounded one."""
     value = limit * (1 + share)

@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, Any
 from deadfront.dossier.contents import contents
 from deadfront.dossier.errors import DossierError
 from deadfront.dossier.single_line import single_line
-from deadfront.dossier.time_current import Curve, Marker, key, marked, time_current
+from deadfront.dossier.time_current import Curve, Marker, drawable, key, marked, time_current
 from deadfront.dossier.typeset import Attachment, Pictures, typeset
 
 if TYPE_CHECKING:
@@ -45,14 +45,16 @@ def document(report: Report, result: Mapping[str, Any], characteristics: Charact
     attachments = _attachments(report, result)
     pages = contents(report, {file.name: file.data for file in attachments})
     pages["head"]["paper"] = _PAPER[unit.practice]
-    pages["curves"] = key(characteristics.curves)
-    pages["marked"] = marked(characteristics.markers)
-    pictures = Pictures(single_line(report), _characteristics(characteristics))
+    picture = _picture(characteristics)
+    pages["curves"] = key(characteristics.curves) if picture else []
+    pages["marked"] = marked(characteristics.markers) if picture else []
+    pictures = Pictures(single_line(report), picture)
     return typeset(pages, pictures, attachments, unit.issued)
 
 
-def _characteristics(characteristics: Characteristics) -> Picture | None:
-    if not characteristics.curves:
+def _picture(characteristics: Characteristics) -> Picture | None:
+    """The time-current picture; none where no device has a curve, or nothing falls inside its window."""
+    if not characteristics.curves or not drawable(characteristics.curves, characteristics.markers):
         return None
     return time_current(characteristics.curves, characteristics.markers, characteristics.reference)
 

@@ -37,11 +37,21 @@ class Carried:
 def write_dossier(report: Report, path: str | PathLike[str]) -> Path:
     """Write the dossier of a report; the file appears whole or not at all. Returns its path.
 
-    raises  DossierError: the document cannot be made; OSError: the place cannot be written
+    raises  DossierError: the document cannot be made, or the place cannot be written
     """
     from deadfront.dossier.assembly import dossier_bytes  # the typesetter and the plotting library are heavy
 
     data, target = dossier_bytes(report), Path(path)
+    try:
+        _write(data, target)
+    except OSError as error:
+        reason = error.strerror or str(error)
+        raise DossierError(f"{target}: expected a place for the dossier, found none to write to ({reason})") from None
+    return target
+
+
+def _write(data: bytes, target: Path) -> None:
+    """Beside the target first, then in its place in one step."""
     handle, name = tempfile.mkstemp(prefix=f".{target.name}.", dir=target.parent)
     try:
         with os.fdopen(handle, "wb") as stream:
@@ -53,7 +63,6 @@ def write_dossier(report: Report, path: str | PathLike[str]) -> Path:
     except BaseException:
         Path(name).unlink(missing_ok=True)
         raise
-    return target
 
 
 def attached(path: str | PathLike[str]) -> Mapping[str, bytes]:

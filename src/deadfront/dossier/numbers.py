@@ -17,8 +17,10 @@ INCH = 0.0254
 INCHES_PER_FOOT = 12
 NOISE = 1e-9
 """Share of a step below which a remainder is the noise of binary fractions, not a reason to round away."""
-MOST_DIGITS = 15
+MOST_DIGITS = 17
 """More digits than this a binary double does not hold."""
+_DIRECTED_DIGITS = 4
+"""Beyond so many digits more, directed rounding meets its own allowance for noise; the nearest number keeps the order."""
 GROUP = "\u202f"
 """Thin no-break space between groups of three digits."""
 
@@ -142,6 +144,8 @@ def against(value: float, limit: float, unit: str, margin: float | None) -> tupl
     ways = _directions(value, limit, margin)
     texts = ("", "")
     for extra in range(MOST_DIGITS):
+        if extra > _DIRECTED_DIGITS:
+            ways = "even", "even"
         texts = format_number(value, unit, ways[0], extra=extra), format_number(limit, unit, ways[1], extra=extra)
         if (_read_back(texts[0]) - _read_back(texts[1])) * (value - limit) > 0:
             break

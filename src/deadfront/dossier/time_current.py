@@ -134,13 +134,23 @@ def marked(markers: Sequence[Marker]) -> list[dict[str, str]]:
     ]
 
 
-def _decades(curves: Iterable[Curve], markers: Iterable[Marker]) -> tuple[int, int]:
-    """The whole decades that hold every current with a time in the window, and every marker."""
+def drawable(curves: Iterable[Curve], markers: Iterable[Marker]) -> bool:
+    """Whether anything falls inside the picture: a time in its window, or a marked current."""
+    return bool(_currents(curves, markers))
+
+
+def _currents(curves: Iterable[Curve], markers: Iterable[Marker]) -> list[float]:
+    """Every current with a time in the window, and every marker."""
     currents = [marker.current for marker in markers]
     for curve in curves:
         shown = (curve.latest >= SHORTEST) & (curve.latest <= LONGEST) & (curve.current > 0)
         currents += [float(current) for current in curve.current[shown]]
-    currents = [current for current in currents if math.isfinite(current) and current > 0]
+    return [current for current in currents if math.isfinite(current) and current > 0]
+
+
+def _decades(curves: Iterable[Curve], markers: Iterable[Marker]) -> tuple[int, int]:
+    """The whole decades that hold all of these currents."""
+    currents = _currents(curves, markers)
     if not currents:
         raise ValueError("time-current picture: no curve and no marker has a positive current inside 0.01 s to 1000 s")
     low, high = math.floor(math.log10(min(currents))), math.ceil(math.log10(max(currents)))
