@@ -211,6 +211,18 @@ def test_what_the_file_does_not_give_is_left_to_be_given():
     assert head["approver"] == "to be signed by hand"
 
 
+def test_long_words_may_break_and_checksums_stay_whole():
+    """A path breaks after its points and strokes, an endless word after 32 letters, a checksum nowhere."""
+    path = "assumptions.supply.protection.earth_fault.owner"
+    assert (
+        pages(title=path)["head"]["title"]
+        == "assumptions.\u200bsupply.\u200bprotection.\u200bearth_\u200bfault.\u200bowner"
+    )
+    assert pages(title="x" * 70)["head"]["title"] == "x" * 32 + "\u200b" + "x" * 32 + "\u200b" + "x" * 6
+    assert pages()["files"][0]["sha256"].isalnum()
+    assert pages(title="short.path")["head"]["title"] == "short.path"
+
+
 def test_sources_keep_their_tags():
     """The tag of a source is printed as it came, never upgraded, and every tag used is explained."""
     found = pages()

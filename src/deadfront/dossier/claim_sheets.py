@@ -19,7 +19,6 @@ _WRITTEN: tuple[tuple[str, str], ...] = (
         (rf"\b{name}\b", letter)
         for name, letter in zip(("pi", "tau", "kappa", "theta", "alpha", "rho"), "πτκθαρ", strict=True)
     ),
-    (r"\bI2t\b", "I²t"),
     (r"\^2\b", "²"),
     (r"(?<=[\w)]) x (?=[\w(])", " × "),
     (r"(?<=[\w)]) \* (?=[\w(√])", " · "),

@@ -16,7 +16,9 @@ from deadfront.dossier.numbers import raised
 if TYPE_CHECKING:
     from deadfront.claims.report import Report
 
-_LONG_WORD = re.compile(r"(?![0-9a-f]{64}\b)\S{32}(?=\S)")
+_LONG_WORD = re.compile(r"(?<!\S)(?![0-9a-f]{64}(?!\S))\S{33,}")
+"""A word that may be wider than a column; a checksum is no word."""
+_LONG_PIECE = re.compile(r"\S{32}(?=\S)")
 _BREAK = "\u200b"
 """Zero-width space: where a word that is too long for a column may break."""
 _PRACTICES = {"north-american": "North American (IEEE, ANSI, NFPA, CSA)", "iec": "IEC"}
@@ -164,7 +166,13 @@ def _strings(value: object) -> Iterable[str]:
 def _shown(value: Any) -> Any:
     """The same structure with every text as the fonts can show it, and words cut where no column would hold them."""
     if isinstance(value, str):
-        return re.sub(_LONG_WORD, lambda word: word[0] + _BREAK, printable(value))
+        return re.sub(_LONG_WORD, lambda word: _breakable(word[0]), printable(value))
     if isinstance(value, dict):
         return {name: _shown(inner) for name, inner in value.items()}
     return [_shown(inner) for inner in value] if isinstance(value, list) else value
+
+
+def _breakable(word: str) -> str:
+    """A long word that may break after its points, strokes and slashes, and a piece without any after 32 letters."""
+    pieces = re.findall(r"[^._/-]*[._/-]+|[^._/-]+", word)
+    return _BREAK.join(re.sub(_LONG_PIECE, lambda piece: piece[0] + _BREAK, piece) for piece in pieces)

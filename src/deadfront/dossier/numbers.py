@@ -20,7 +20,7 @@ NOISE = 1e-9
 MOST_DIGITS = 17
 """More digits than this a binary double does not hold."""
 _DIRECTED_DIGITS = 4
-"""Beyond so many digits more, directed rounding meets its own allowance for noise; the nearest number keeps the order."""
+"""Beyond so many digits more, directed rounding meets its own allowance for noise; the nearest keeps the order."""
 GROUP = "\u202f"
 """Thin no-break space between groups of three digits."""
 
@@ -170,7 +170,7 @@ def typographic(text: str) -> str:
 
 def raised(text: str) -> str:
     """The same, with every sign left as it is: for text of the tool with several numbers in it."""
-    text = re.sub(r"\b([kM]?A)2s\b", r"\1²s", text)
+    text = re.sub(r"\b([kM]?A)2s\b", r"\1²s", re.sub(r"\bI2t\b", "I²t", text))
     text = re.sub(r"\b([cmk]?m)([23])\b", lambda found: found[1] + "²³"[int(found[2]) - 2], text)
     text = re.sub(r"\bdegC\b", "°C", re.sub(r"\b([mk]?)ohm\b", r"\1Ω", text))
     return re.sub(r"(?<=\d) (?=[A-Za-z°%Ωµ]{1,3}[²³]?s?\b|cal/|°|%)", "\u00a0", text)
