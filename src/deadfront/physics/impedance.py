@@ -166,13 +166,14 @@ def admittance(z: Impedance) -> Admittance:
     raises     nothing
     source     Y = 1/Z
     """
-    square = np.square(z.resistance) + np.square(z.reactance)
-    closed = np.less(square, np.inf)
-    divisor = np.where(closed, square, 1.0)
-    return Admittance(
-        np.where(closed, z.resistance / divisor, 0.0),
-        np.where(closed, z.reactance / divisor, 0.0),
-    )
+    return Admittance(_own_part(z.resistance, z.reactance), _own_part(z.reactance, z.resistance))
+
+
+def _own_part(own: Array, other: Array) -> Array:
+    """own / (own² + other²), written so that a range of the larger part is used once: 1 / (own + other²/own)."""
+    present = np.greater(np.absolute(own), 0.0)
+    divisor = np.where(present, own, 1.0)
+    return np.where(present, 1.0 / (divisor + np.square(other) / divisor), 0.0)
 
 
 def inverse(y: Admittance) -> Impedance:
@@ -186,12 +187,10 @@ def inverse(y: Admittance) -> Impedance:
     raises     nothing
     source     Z = 1/Y
     """
-    square = np.square(y.conductance) + np.square(y.susceptance)
-    connected = np.greater(square, 0.0)
-    divisor = np.where(connected, square, 1.0)
+    connected = np.logical_or(np.greater(np.absolute(y.conductance), 0.0), np.greater(np.absolute(y.susceptance), 0.0))
     return Impedance(
-        np.where(connected, y.conductance / divisor, OPEN.resistance),
-        np.where(connected, y.susceptance / divisor, OPEN.reactance),
+        np.where(connected, _own_part(y.conductance, y.susceptance), OPEN.resistance),
+        np.where(connected, _own_part(y.susceptance, y.conductance), OPEN.reactance),
     )
 
 
