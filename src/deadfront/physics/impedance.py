@@ -170,8 +170,8 @@ def admittance(z: Impedance) -> Admittance:
 
 
 def _own_part(own: Array, other: Array) -> Array:
-    """own / (own² + other²), written so that a range of the larger part is used once: 1 / (own + other²/own)."""
-    present = np.greater(np.absolute(own), 0.0)
+    """own / (own² + other²) as 1 / (own + other²/own), so that a range of the larger part counts once; 0 if endless."""
+    present = np.logical_and(np.greater(np.absolute(own), 0.0), np.less(np.absolute(own), np.inf))
     divisor = np.where(present, own, 1.0)
     return np.where(present, 1.0 / (divisor + np.square(other) / divisor), 0.0)
 
