@@ -6,7 +6,8 @@ from collections.abc import Callable
 
 from deadfront.claims.comparing import NotApplicable, Outcome, Term, claim, same_rule
 from deadfront.claims.model import Step
-from deadfront.claims.steps import at, clearing_steps, fault_steps
+from deadfront.claims.steps import amperes, at, clearing_steps, fault_steps
+from deadfront.claims.terms import Against, term
 from deadfront.claims.wording import in_words
 from deadfront.physics import ieee1584
 from deadfront.physics.types import Array
@@ -22,7 +23,10 @@ MODEL = "IEEE 1584-2018"
 @claim(
     "AE-01",
     hazard=HAZARD,
-    sentence="At each LV place of work behind the main, the incident energy at the working distance stays within the clothing worn there, for maximum, minimum and reduced arcing current.",
+    sentence=(
+        "At each LV place of work behind the main, the incident energy at the working distance "
+        "stays within the clothing worn there, for maximum, minimum and reduced arcing current."
+    ),
     needs=("supply", "fuses", "transformer", "board", "operation"),
     rule=same_rule("Incident energy not above the arc rating of the clothing", f"{MODEL}; NFPA 70E 130.5", "M"),
 )
@@ -34,13 +38,18 @@ def energy_within_clothing(walk: Walk) -> Outcome:
 @claim(
     "AE-02",
     hazard=HAZARD,
-    sentence="On the line side of the LV main, where only the MV side clears, the incident energy at the working distance stays within the clothing worn there.",
+    sentence=(
+        "On the line side of the LV main, where only the MV side clears, the incident energy at the "
+        "working distance stays within the clothing worn there."
+    ),
     needs=("supply", "fuses", "transformer", "board", "operation"),
     rule=same_rule("Incident energy not above the arc rating of the clothing", f"{MODEL}; NFPA 70E 130.5", "M"),
 )
 def energy_before_main_within_clothing(walk: Walk) -> Outcome:
     """The places between the transformer and the main."""
-    return _energies(walk, lambda point: point == SECONDARY, "The file names no place of work on the line side of the main.")
+    return _energies(
+        walk, lambda point: point == SECONDARY, "The file names no place of work on the line side of the main."
+    )
 
 
 def low_voltage_places(walk: Walk) -> list[str]:
@@ -85,37 +94,53 @@ def _subject(arc: Arc) -> str:
 
 
 def _energy_term(walk: Walk, arc: Arc, limit: Array) -> Term:
-    return Term(
-        _subject(arc),
-        arc.energy,
-        limit,
-        "J/m2",
-        len(walk.cases),
-        arcs.live_cases(walk, arc.place),
-        words=lambda case: walk.cases.words[case],
-        evidence=lambda case: tuple(_arc_steps(walk, arc, case)),
-    )
+    return _term(walk, arc, Against(arc.energy, limit, "J/m2"))
+
+
+def _term(walk: Walk, arc: Arc, against: Against) -> Term:
+    cases = arcs.live_cases(walk, arc.place)
+    return term(walk, _subject(arc), against, cases, lambda case: tuple(_arc_steps(walk, arc, case)))
 
 
 def _arc_steps(walk: Walk, arc: Arc, case: int) -> list[Step]:
     """From the bolted current over the arcing current and its clearing time to the energy."""
     setting = arcs.setting(walk, arc.place, arc.electrodes)
     distance, gap = in_words(at(walk, setting.working_distance, case), "m"), in_words(at(walk, setting.gap, case), "m")
-    currents = arcs.arcing_currents(walk, arc.place, arc.electrodes)
-    final, reduced = at(walk, currents.final, case), at(walk, currents.reduced, case)
-    time = in_words(at(walk, arc.time, case), "s")
+    time, uncapped = at(walk, arc.time, case), at(walk, arc.uncapped_time, case)
     steps = fault_steps(walk, arcs.point_of(walk, arc.place), "three-phase", case)
-    steps.append(Step("Iarc", f"arcing current, {arc.electrodes}, gap {gap}", "eq. (1), (25); above 600 V interpolated, (16) to (18)", f"Ibf = {in_words(at(walk, arc.bolted_current, case), 'A')}", in_words(final, "A"), MODEL, "M"))
+    steps += _current_steps(walk, arc, case, gap)
+    steps += clearing_steps(walk, arc.clearing, case)
+    if uncapped > time:
+        numbers, source = f"the arc itself lasts {in_words(uncapped, 's')}", "operation.places.*.exposure_limit"
+        size = in_words(time, "s")
+        steps.append(Step("T", "time of exposure", "the person has moved away", numbers, size, source, "C"))
+    factor = f"{at(walk, ieee1584.enclosure_factor(setting), case):.4g}"
+    steps.append(Step("CF", "enclosure factor", "eq. (11) to (15)", "1 in the open", factor, MODEL, "M"))
+    energy = at(walk, arc.energy, case)
+    numbers = f"T = {in_words(time, 's')}, D = {distance}, G = {gap}"
+    size = f"{in_words(energy, 'J/m2')} ({energy / 1e4:.4g} J/cm2)"
+    steps.append(Step("E", f"incident energy at {distance}", "eq. (3) to (6)", numbers, size, MODEL, "M"))
+    reach = in_words(at(walk, arc.boundary, case), "m")
+    steps.append(Step("AFB", "arc-flash boundary, 1.2 cal/cm2", "eq. (7) to (10)", "", reach, MODEL, "M"))
+    return steps
+
+
+def _current_steps(walk: Walk, arc: Arc, case: int, gap: str) -> list[Step]:
+    """Arcing current, and the reduced one where that burns."""
+    currents = arcs.arcing_currents(walk, arc.place, arc.electrodes)
+    final = amperes(walk, currents.final, case)
+    meaning, numbers = (
+        f"arcing current, {arc.electrodes}, gap {gap}",
+        f"Ibf = {amperes(walk, arc.bolted_current, case)}",
+    )
+    formula = "eq. (1), (25); above 600 V interpolated, (16) to (18)"
+    steps = [Step("Iarc", meaning, formula, numbers, final, MODEL, "M")]
     if arc.kind == "reduced":
+        setting = arcs.setting(walk, arc.place, arc.electrodes)
         variation = at(walk, ieee1584.variation_factor(setting.voltage, setting.electrodes), case)
-        steps.append(Step("Iarc,min", "reduced arcing current", "Iarc (1 - 0.5 VarCf)", f"{in_words(final, 'A')} x (1 - 0.5 x {variation:.4g})", in_words(reduced, "A"), f"{MODEL}, eq. (2)", "V"))
-    steps.extend(clearing_steps(walk, arc.clearing, case))
-    uncapped = at(walk, arc.uncapped_time, case)
-    if uncapped > at(walk, arc.time, case):
-        steps.append(Step("T", "time of exposure", "the person has moved away", f"the arc itself lasts {in_words(uncapped, 's')}", time, "operation.places.*.exposure_limit", "C"))
-    steps.append(Step("CF", "enclosure factor", "eq. (11) to (15)", "1 in the open", f"{at(walk, ieee1584.enclosure_factor(setting), case):.4g}", MODEL, "M"))
-    steps.append(Step("E", f"incident energy at {distance}", "eq. (3) to (6)", f"T = {time}, D = {distance}, G = {gap}", f"{in_words(at(walk, arc.energy, case), 'J/m2')} ({at(walk, arc.energy, case) / 1e4:.4g} J/cm2)", MODEL, "M"))
-    steps.append(Step("AFB", "arc-flash boundary, 1.2 cal/cm2", "eq. (7) to (10)", "", in_words(at(walk, arc.boundary, case), "m"), MODEL, "M"))
+        numbers, size = f"{final} x (1 - 0.5 x {variation:.4g})", amperes(walk, currents.reduced, case)
+        formula, source = "Iarc (1 - 0.5 VarCf)", f"{MODEL}, eq. (2)"
+        steps.append(Step("Iarc,min", "reduced arcing current", formula, numbers, size, source, "V"))
     return steps
 
 
@@ -134,29 +159,26 @@ def boundary_inside_area_kept_clear(walk: Walk) -> Outcome:
     found: list[Term] = []
     for place in chosen:
         limit = walk.inputs.number(f"operation.places.{place}.kept_clear")
-        found.extend(_boundary_term(walk, arc, limit) for arc in _arcs(walk, place, arcs.states(walk, place)[0]))
+        found.extend(
+            _term(walk, arc, Against(arc.boundary, limit, "m"))
+            for arc in _arcs(walk, place, arcs.states(walk, place)[0])
+        )
     return found
-
-
-def _boundary_term(walk: Walk, arc: Arc, limit: Array) -> Term:
-    return Term(
-        _subject(arc),
-        arc.boundary,
-        limit,
-        "m",
-        len(walk.cases),
-        arcs.live_cases(walk, arc.place),
-        words=lambda case: walk.cases.words[case],
-        evidence=lambda case: tuple(_arc_steps(walk, arc, case)),
-    )
 
 
 @claim(
     "AE-08",
     hazard=HAZARD,
-    sentence="With the arc detection out of service, or the maintenance setting on, the incident energy is known and is answered by the clothing or by no work.",
+    sentence=(
+        "With the arc detection out of service, or the maintenance setting on, the incident energy is "
+        "known and is answered by the clothing or by no work."
+    ),
     needs=("supply", "fuses", "transformer", "board", "operation"),
-    rule=same_rule("Energy known for each state of the protection, and the work rule that answers it", "common practice, no source", "C"),
+    rule=same_rule(
+        "Energy known for each state of the protection, and the work rule that answers it",
+        "common practice, no source",
+        "C",
+    ),
 )
 def energy_known_in_other_states(walk: Walk) -> Outcome:
     """Detection out of service against what is worn then; maintenance setting against the ordinary clothing."""
@@ -181,4 +203,3 @@ def _limit_in_state(walk: Walk, place: str, state: State) -> Array:
     if walk.inputs.maybe_word(f"{path}.without_detection") == "no work":
         return NO_WORK
     return walk.inputs.number(f"{path}.without_detection")
-

@@ -2,20 +2,25 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+
 from deadfront.claims.arc_energy import low_voltage_places
 from deadfront.claims.comparing import NotApplicable, Outcome, Term, claim, rule_by_practice, same_rule
 from deadfront.claims.model import Rule, Step
-from deadfront.claims.steps import at, clearing_steps, fault_steps
-from deadfront.claims.wording import in_words
+from deadfront.claims.steps import amperes, clearing_steps, fault_steps, where_of
+from deadfront.claims.terms import Against, term
 from deadfront.physics.types import Array
-from deadfront.station.station import LV_BUS, SECONDARY, feeder_end
-from deadfront.study import arcs, devices, faults
+from deadfront.station.station import LV_BUS, feeder_end
+from deadfront.study import arc_protection, arcs, faults, network
+from deadfront.study.arc_protection import FastElement
 from deadfront.study.clearing import Clearing, clear
 from deadfront.study.faults import Kind
 from deadfront.study.inputs import Assumed
 from deadfront.study.walk import Walk
 
 HAZARD = "A device that does not open, or the wrong one"
+
+ARCING_SHARE = "board.arcing_earth_share"
 
 REQUIRED_TIME_IEC = 5.0
 """Longest disconnection time of a distribution circuit in a TN system, s; IEC 60364-4-41 [M]."""
@@ -24,24 +29,25 @@ REQUIRED_TIME_IEC = 5.0
 @claim(
     "CO-04",
     hazard=HAZARD,
-    sentence="The smallest LV fault, line-line, to earth or arcing to earth, is cleared within the required time.",
     needs=("supply", "fuses", "transformer", "board"),
+    sentence="The smallest LV fault, line-line, to earth or arcing to earth, is cleared within the required time.",
     rule=rule_by_practice(
         Rule("Smallest fault cleared within the time the project requires", "IEEE 242", "M"),
         Rule("Automatic disconnection within the required time", "IEC 60364-4-41", "M"),
     ),
 )
 def smallest_fault_is_cleared(walk: Walk) -> Outcome:
-    """Bus and feeder ends; bolted line-line, bolted to earth, and the small arcing earth fault of the setting rule."""
-    found: list[Term] = []
+    """Bus and feeder ends; bolted line-line, bolted to earth, and the small arcing earth fault of the setting rule.
+
+    In every operating case in which such a fault draws current, parallel infeeds included: each device then sees less.
+    """
     points = [(LV_BUS, "board.required_clearing")]
     points += [(feeder_end(name), f"board.feeders.{name}.required_clearing") for name in walk.station.feeders()]
-    for point, path in points:
-        limit = _required_time(walk, path)
-        for kind, current, label in _smallest_faults(walk, point):
-            clearing = clear(walk, point, kind, walk.method, current)
-            found.append(_time_term(walk, point, kind, label, clearing, current, limit))
-    return found
+    return [
+        _time_term(walk, point, fault, _required_time(walk, path))
+        for point, path in points
+        for fault in _smallest_faults(walk, point)
+    ]
 
 
 def _required_time(walk: Walk, path: str) -> Array:
@@ -53,98 +59,101 @@ def _required_time(walk: Walk, path: str) -> Array:
     return walk.inputs.assume(path, REQUIRED_TIME_IEC, REQUIRED_TIME_IEC, assumed)
 
 
-def _smallest_faults(walk: Walk, point: str) -> list[tuple[Kind, Array, str]]:
-    """Kinds of small fault at a point, with their currents."""
-    found: list[tuple[Kind, Array, str]] = [("line-line", faults.current(walk, point, "line-line", walk.method), "line-line")]
+@dataclass(frozen=True, slots=True)
+class _SmallFault:
+    """A kind of small fault, its current A, and what it is called."""
+
+    kind: Kind
+    current: Array
+    label: str
+
+
+def _smallest_faults(walk: Walk, point: str) -> list[_SmallFault]:
+    """Kinds of small fault at a point."""
+    found = [_SmallFault("line-line", faults.current(walk, point, "line-line", walk.method), "line-line")]
     if walk.inputs.word("transformer.neutral") != "earthed":
         return found
-    found.append(("line-earth", faults.current(walk, point, "line-earth", walk.method), "line-earth"))
-    share = walk.inputs.assume(
-        "board.arcing_earth_share",
-        0.38,
-        0.38,
-        Assumed(
-            "board.arcing_earth_share",
-            "The smallest arcing earth fault is taken as 38 % of the bolted three-phase fault: a setting rule of 480 V systems.",
-            "IEEE 242, after Kaufmann and Page 1960",
-            "M",
-            "Setting calculation of the earth-fault protection.",
-        ),
-    )
+    found.append(_SmallFault("line-earth", faults.current(walk, point, "line-earth", walk.method), "line-earth"))
+    text = "The smallest arcing earth fault is taken as 38 % of the bolted three-phase fault: a rule of 480 V systems."
+    source, confirm = "IEEE 242, after Kaufmann and Page 1960", "Setting calculation of the earth-fault protection."
+    assumed = Assumed(ARCING_SHARE, text, source, "M", confirm)
+    share = walk.inputs.assume(ARCING_SHARE, 0.38, 0.38, assumed)
     arcing = share * faults.current(walk, point, "three-phase", walk.method)
-    found.append(("line-earth", arcing, "arcing to earth"))
-    return found
+    return [*found, _SmallFault("line-earth", arcing, "arcing to earth")]
 
 
-def _time_term(walk: Walk, point: str, kind: Kind, label: str, clearing: Clearing, current: Array, limit: Array) -> Term:
+def _time_term(walk: Walk, point: str, fault: _SmallFault, limit: Array) -> Term:
+    clearing = clear(walk, point, fault.kind, walk.method, fault.current)
+
     def steps(case: int) -> tuple[Step, ...]:
-        first = fault_steps(walk, point, kind if label != "arcing to earth" else "three-phase", case)
-        if label == "arcing to earth":
-            numbers = f"{in_words(at(walk, current, case), 'A')}"
-            first.append(Step("Iarc,e", "small arcing earth fault", "share of the bolted three-phase fault", "board.arcing_earth_share", numbers, "IEEE 242", "M"))
-        return (*first, *clearing_steps(walk, clearing, case))
+        if fault.label != "arcing to earth":
+            return (*fault_steps(walk, point, fault.kind, case), *clearing_steps(walk, clearing, case))
+        meaning, formula = "small arcing earth fault", "share of the bolted three-phase fault"
+        size = amperes(walk, fault.current, case)
+        arc = Step("Iarc,e", meaning, formula, ARCING_SHARE, size, "IEEE 242", "M")
+        return (*fault_steps(walk, point, "three-phase", case), arc, *clearing_steps(walk, clearing, case))
 
-    fed = tuple(i for i in range(len(walk.cases)) if not walk.cases.parallel[i])
-    where = walk.station.point(point).name
-    return Term(
-        f"{where}, {label} fault",
-        clearing.time,
-        limit,
-        "s",
-        len(walk.cases),
-        fed,
-        words=lambda case: walk.cases.words[case],
-        evidence=steps,
-    )
+    cases = network.live(walk, point, to_earth=fault.kind == "line-earth")
+    subject = f"{where_of(walk, point)}, {fault.label} fault"
+    return term(walk, subject, Against(clearing.time, limit, "s"), cases, steps)
 
 
 @claim(
     "CO-06",
     hazard=HAZARD,
-    sentence="The device meant to protect people against an arc sees the smallest arcing current at each LV place of work.",
     needs=("supply", "fuses", "transformer", "board", "operation"),
-    rule=same_rule("Smallest arcing current not below the pickup of the fast element, tolerance included", "IEEE 1584 practice", "C"),
+    sentence=(
+        "The device meant to protect people against an arc sees the smallest arcing current at each LV place of work."
+    ),
+    rule=same_rule(
+        "Smallest arcing current not below the pickup of the fast element, tolerance included",
+        "IEEE 1584 practice",
+        "C",
+    ),
 )
 def fast_device_sees_smallest_arc(walk: Walk) -> Outcome:
-    """Arcing current in the device, reduced and normal, against the pickup of its fast element or the supervision."""
+    """Reduced arcing current in each infeed's device, against the pickup of its fast element or the supervision."""
     chosen = low_voltage_places(walk)
     if not chosen:
         return NotApplicable("The file names no LV place of work.")
     found: list[Term] = []
     for place in chosen:
-        found.extend(_seen_terms(walk, place))
+        for electrodes in arcs.configurations(walk, place):
+            found.extend(_seen_terms(walk, place, electrodes))
     return found or NotApplicable("Light alone trips at every place of work: no current has to be seen.")
 
 
-def _seen_terms(walk: Walk, place: str) -> list[Term]:
-    fast = devices.fast_element(walk, arcs.point_of(walk, place), covered=arcs.covered(walk, place), before_main=arcs.point_of(walk, place) == SECONDARY)
-    if fast is None:
-        return []
-    state = arcs.states(walk, place)[0]
+def _seen_terms(walk: Walk, place: str, electrodes: str) -> list[Term]:
+    state, point = arcs.states(walk, place)[0], arcs.point_of(walk, place)
+    arc = arcs.arc(walk, place, state, electrodes, "reduced")
     found = []
-    for electrodes in arcs.configurations(walk, place):
-        arc = arcs.arc(walk, place, state, electrodes, "reduced")
-        value = devices.current_in(walk, arc.clearing, fast)
-
-        def steps(case: int, arc: arcs.Arc = arc, value: Array = value) -> tuple[Step, ...]:
-            first = fault_steps(walk, arcs.point_of(walk, place), "three-phase", case)
-            reduced = Step("Iarc,min", f"reduced arcing current, {arc.electrodes}", "IEEE 1584 eq. (1), (2), (25)", f"Ibf = {in_words(at(walk, arc.bolted_current, case), 'A')}", in_words(at(walk, arc.arcing_current, case), "A"), "IEEE 1584-2018", "M")
-            seen = Step("I", f"arcing current in {fast.device}", "its share, at its own voltage", "", in_words(at(walk, value, case), "A"), "partial currents", "D")
-            return (*first, reduced, seen)
-
-        cases = tuple(i for i in arcs.live_cases(walk, place) if fast.counts(walk, i))
+    for fast in arc_protection.fast_elements(walk, point, arc.clearing, arcs.situation(walk, place, state)):
+        cases = _fed_cases(walk, place, arc.clearing, fast)
         if cases:
-            found.append(
-                Term(
-                    f"{place}, {electrodes}, {fast.device}, {fast.element}",
-                    value,
-                    fast.pickup,
-                    "A",
-                    len(walk.cases),
-                    cases,
-                    words=lambda case: walk.cases.words[case],
-                    evidence=steps,
-                    at_least=True,
-                )
-            )
+            found.append(_seen_term(walk, arc, fast, cases))
     return found
+
+
+def _fed_cases(walk: Walk, place: str, clearing: Clearing, fast: FastElement) -> tuple[int, ...]:
+    """Operating cases in which the element's infeed feeds the place."""
+    live = arcs.live_cases(walk, place)
+    if fast.infeed is None:
+        return live
+    connected = clearing.infeed(fast.infeed).connected
+    return tuple(i for i in live if connected[i] > 0.0)
+
+
+def _seen_term(walk: Walk, arc: arcs.Arc, fast: FastElement, cases: tuple[int, ...]) -> Term:
+    value = arc_protection.current_seen(arc.clearing, fast)
+
+    def steps(case: int) -> tuple[Step, ...]:
+        first = fault_steps(walk, arcs.point_of(walk, arc.place), "three-phase", case)
+        bolted, arcing = amperes(walk, arc.bolted_current, case), amperes(walk, arc.arcing_current, case)
+        meaning, formula = f"reduced arcing current, {arc.electrodes}", "IEEE 1584 eq. (1), (2), (25)"
+        reduced = Step("Iarc,min", meaning, formula, f"Ibf = {bolted}", arcing, "IEEE 1584-2018", "M")
+        meaning, size = f"arcing current in {fast.device}", amperes(walk, value, case)
+        seen = Step("I", meaning, "its share, at the voltage where it is measured", "", size, "partial currents", "D")
+        return (*first, reduced, seen)
+
+    subject = f"{arc.place}, {arc.electrodes}, {fast.device}, {fast.element}"
+    return term(walk, subject, Against(value, fast.pickup, "A", at_least=True), cases, steps)

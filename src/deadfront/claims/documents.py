@@ -39,10 +39,16 @@ def assumptions_are_owned(claims: Iterable[Claim]) -> Claim:
         evidence=(step,),
         assumptions=every,
         missing=tuple(
-            MissingEntry(f"assumptions.{a.key}.owner", "who confirms this assumption", f"{a.key}: {{owner: commissioning engineer}}")
+            MissingEntry(
+                f"assumptions.{a.key}.owner",
+                "who confirms this assumption",
+                f"{a.key}: {{owner: commissioning engineer}}",
+            )
             for a in unowned
         ),
-        details=tuple(Detail(a.key, float(a.owner is None), 0.0, "1", float(-(a.owner is None)), a.text) for a in every),
+        details=tuple(
+            Detail(a.key, float(a.owner is None), 0.0, "1", float(-(a.owner is None)), a.text) for a in every
+        ),
     )
 
 

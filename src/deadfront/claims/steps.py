@@ -8,15 +8,15 @@ from deadfront.claims.comparing import over_cases
 from deadfront.claims.model import Step
 from deadfront.claims.wording import in_words
 from deadfront.physics.types import Array
-from deadfront.station.station import LV_BUS, SWITCH_BUS
 from deadfront.study import elements, faults, network
-from deadfront.study.clearing import Clearing, Infeed
-from deadfront.study.devices import Operation
+from deadfront.study.clearing import Clearing
 from deadfront.study.faults import Kind
+from deadfront.study.tables import who_clears
 from deadfront.study.walk import Walk
 
 IEC_SOURCE = "IEC 60909-0:2016"
 NA_SOURCE = "North American per-unit method (IEEE C37, 141, 551)"
+SETTINGS = "curves and settings of the file"
 
 
 def at(walk: Walk, array: Array, case: int) -> float:
@@ -24,107 +24,125 @@ def at(walk: Walk, array: Array, case: int) -> float:
     return float(np.asarray(over_cases(array, len(walk.cases)), dtype=np.float64)[0, case])
 
 
+def amperes(walk: Walk, current: Array, case: int) -> str:
+    """A current at one case in words."""
+    return in_words(at(walk, current, case), "A")
+
+
+def seconds(walk: Walk, time: Array, case: int) -> str:
+    """A time at one case in words."""
+    return in_words(at(walk, time, case), "s")
+
+
 def method_source(walk: Walk) -> str:
     """The short-circuit method of this practice."""
     return IEC_SOURCE if walk.method == "iec" else NA_SOURCE
 
 
+def where_of(walk: Walk, point: str) -> str:
+    """Name of a point of the station."""
+    return walk.station.point(point).name
+
+
 def fault_steps(walk: Walk, point: str, kind: Kind, case: int) -> list[Step]:
     """Driving voltage, impedance and current of a fault."""
-    side = network.side(walk, point)
-    whole = network.thevenin(walk, point, walk.method)
-    if whole is None:
-        return []
-    voltage = at(walk, elements.nominal_voltage(walk, side), case)
-    factor = at(walk, elements.voltage_factor(walk, walk.method, side), case)
-    r, x = at(walk, whole.impedance.resistance, case), at(walk, whole.impedance.reactance, case)
-    size = at(walk, faults.current(walk, point, kind, walk.method), case)
-    where = f"{kind} fault, {walk.station.point(point).name}"
+    z1 = network.thevenin(walk, point, walk.method).impedance
+    r, x = at(walk, z1.resistance, case), at(walk, z1.reactance, case)
+    size = in_words(np.hypot(r, x), "ohm")
     impedance = f"{in_words(r, 'ohm')} + j {in_words(x, 'ohm')}"
-    steps = [Step("Z1", f"impedance seen from {walk.station.point(point).name}", "sum of branches", f"{len(network.branches(walk, point, walk.method))} branches", impedance, method_source(walk), "V")]
-    driving = f"{factor:.3g} x {in_words(voltage, 'V')}"
+    count = f"{len(network.branches(walk, point, walk.method))} branches"
+    meaning = f"impedance seen from {where_of(walk, point)}"
+    steps = [Step("Z1", meaning, "sum of branches", count, impedance, method_source(walk), "V")]
+    driving = _driving(walk, point, case)
     if kind == "three-phase":
-        steps.append(Step("Ik", where, "c U / (sqrt(3) |Z1|)", f"{driving} / (1.732 x {in_words(np.hypot(r, x), 'ohm')})", in_words(size, "A"), method_source(walk), "V"))
+        numbers = f"{driving} / (1.732 x {size})"
+        steps.append(_current_step(walk, point, kind, case, "Ik", "c U / (sqrt(3) |Z1|)", numbers))
     elif kind == "line-line":
-        steps.append(Step("Ik2", where, "c U / |2 Z1|", f"{driving} / (2 x {in_words(np.hypot(r, x), 'ohm')})", in_words(size, "A"), method_source(walk), "V"))
+        steps.append(_current_step(walk, point, kind, case, "Ik2", "c U / |2 Z1|", f"{driving} / (2 x {size})"))
     else:
-        steps.extend(_earth_steps(walk, point, kind, case, driving, (r, x)))
+        steps.extend(_earth_steps(walk, point, kind, case, (r, x)))
     return steps
 
 
-def _earth_steps(walk: Walk, point: str, kind: Kind, case: int, driving: str, z1: tuple[float, float]) -> list[Step]:
+def _driving(walk: Walk, point: str, case: int) -> str:
+    """c U in numbers; in the North American method the prefault voltage alone."""
+    side = network.side(walk, point)
+    if walk.method == "north-american":
+        return in_words(at(walk, elements.driving_voltage(walk, walk.method, side), case), "V")
+    factor = at(walk, elements.voltage_factor(walk, walk.method, side), case)
+    return f"{factor:.3g} x {in_words(at(walk, elements.nominal_voltage(walk, side), case), 'V')}"
+
+
+def _current_step(walk: Walk, point: str, kind: Kind, case: int, symbol: str, formula: str, numbers: str) -> Step:
+    meaning = f"{kind} fault, {where_of(walk, point)}"
+    result = amperes(walk, faults.current(walk, point, kind, walk.method), case)
+    tag = "M" if kind == "line-line-earth" else "V"
+    return Step(symbol, meaning, formula, numbers, result, method_source(walk), tag)
+
+
+def _earth_steps(walk: Walk, point: str, kind: Kind, case: int, z1: tuple[float, float]) -> list[Step]:
     """Zero-sequence impedance and the earth-fault current."""
-    size = at(walk, faults.current(walk, point, kind, walk.method), case)
-    where = f"{kind} fault, {walk.station.point(point).name}"
     zero = network.zero_thevenin(walk, point, walk.method)
-    unearthed = network.side(walk, point) == "mv" and walk.inputs.word("supply.earthing") in ("isolated", "resonant")
-    if zero is None or unearthed:
-        return [Step("Ik1", where, "current of the unearthed network", "as the file gives it", in_words(size, "A"), method_source(walk), "V")]
+    if zero is None or faults.unearthed(walk, point):
+        formula = "current of the unearthed network"
+        return [_current_step(walk, point, kind, case, "Ik1", formula, "as the file gives it")]
     r0, x0 = at(walk, zero.impedance.resistance, case), at(walk, zero.impedance.reactance, case)
-    loop = np.hypot(2 * z1[0] + r0, 2 * z1[1] + x0)
-    symbol, formula = ("Ik1", "sqrt(3) c U / |2 Z1 + Z0|") if kind == "line-earth" else ("IkE2E", "larger of c U |Z0 - a Z1| / D and c U |Z0 - a2 Z1| / D")
-    numbers = f"1.732 x {driving} / {in_words(loop, 'ohm')}" if kind == "line-earth" else f"{driving}, D = |Z1 Z1 + 2 Z1 Z0|"
-    return [
-        Step("Z0", "zero-sequence impedance", "sum of earthed branches", "", f"{in_words(r0, 'ohm')} + j {in_words(x0, 'ohm')}", method_source(walk), "V"),
-        Step(symbol, where, formula, numbers, in_words(size, "A"), method_source(walk), "V" if kind == "line-earth" else "M"),
-    ]
+    z0 = f"{in_words(r0, 'ohm')} + j {in_words(x0, 'ohm')}"
+    steps = [Step("Z0", "zero-sequence impedance", "sum of earthed branches", "", z0, method_source(walk), "V")]
+    driving = _driving(walk, point, case)
+    if kind == "line-earth":
+        loop = in_words(np.hypot(2 * z1[0] + r0, 2 * z1[1] + x0), "ohm")
+        numbers = f"1.732 x {driving} / {loop}"
+        steps.append(_current_step(walk, point, kind, case, "Ik1", "sqrt(3) c U / |2 Z1 + Z0|", numbers))
+    else:
+        formula = "larger of c U |Z0 - a Z1| / D and c U |Z0 - a2 Z1| / D"
+        numbers = f"{driving}, D = |Z1 Z1 + 2 Z1 Z0|"
+        steps.append(_current_step(walk, point, kind, case, "Ik2E", formula, numbers))
+    return steps
+
+
+def earth_step(walk: Walk, point: str, kind: Kind, case: int) -> Step:
+    """Current into earth of a fault."""
+    size = amperes(walk, faults.earth_current(walk, point, kind, walk.method), case)
+    formula = "Ik1" if kind == "line-earth" else "sqrt(3) c U / |Z1 + 2 Z0|"
+    return Step("IE", f"current into earth, {kind} fault", formula, "", size, method_source(walk), "M")
 
 
 def peak_step(walk: Walk, point: str, kind: Kind, case: int) -> Step:
     """Peak of a fault current."""
-    current = at(walk, faults.current(walk, point, kind, walk.method), case)
-    peak = in_words(at(walk, faults.peak(walk, point, kind, walk.method), case), "A")
-    ratio = at(walk, faults.reactance_ratio(walk, point, walk.method), case)
-    meaning = f"peak of the {kind} fault, {walk.station.point(point).name}"
+    peak = amperes(walk, faults.peak(walk, point, kind, walk.method), case)
+    meaning = f"peak of the {kind} fault, {where_of(walk, point)}"
     if walk.method == "iec":
         parts = [
-            f"{walk.station.device(p.device).name} {in_words(at(walk, p.current, case), 'A')} at R/X {at(walk, p.r_over_x, case):.3g}"
+            f"{walk.station.device(p.device).name} {amperes(walk, p.current, case)} "
+            f"at R/X {at(walk, p.r_over_x, case):.3g}"
             for p in faults.partial_currents(walk, point, "iec")
             if at(walk, p.current, case) > 0
         ]
-        return Step("ip", meaning, "sum of (1.02 + 0.98 e^(-3 R/X)) sqrt(2) I", "; ".join(parts), peak, f"{IEC_SOURCE}, eq. 59 and kappa", "V2")
+        formula = "sum of (1.02 + 0.98 e^(-3 R/X)) sqrt(2) I"
+        return Step("ip", meaning, formula, "; ".join(parts), peak, f"{IEC_SOURCE}, eq. 59 and kappa", "V")
+    ratio = at(walk, faults.reactance_ratio(walk, point, walk.method, kind), case)
+    current = amperes(walk, faults.current(walk, point, kind, walk.method), case)
     formula = "sqrt(2) I (1 + e^(-2 pi tau / (X/R))), tau = 0.49 - 0.1 e^(-(X/R)/3)"
-    return Step("ip", meaning, formula, f"{in_words(current, 'A')} at X/R {ratio:.3g}", peak, "IEEE 551-2006", "M")
+    return Step("ip", meaning, formula, f"{current} at X/R {ratio:.3g}", peak, "IEEE 551-2006", "M")
 
 
 def clearing_steps(walk: Walk, clearing: Clearing, case: int) -> list[Step]:
     """Which device ends the fault, and what its time is made of; the device that is slowest among parallel infeeds."""
-    operation, current = who_clears(walk, clearing, case)
-    time = at(walk, clearing.time, case)
+    operation, time = who_clears(walk, clearing, case), seconds(walk, clearing.time, case)
     if operation is None:
-        return [Step("t", "clearing time", "no device of the file operates", "", in_words(time, "s"), "curves and settings of the file", "V")]
-    parts = " + ".join(f"{name} {in_words(at(walk, value, case), 's')}" for name, value in operation.parts)
+        return [Step("t", "clearing time", "no device of the file operates", "", time, SETTINGS, "V")]
+    current = amperes(walk, operation.current, case)
+    parts = " + ".join(f"{name} {seconds(walk, value, case)}" for name, value in operation.parts)
     meaning = f"total clearing time, {operation.device}, {operation.element}"
-    numbers = f"at {in_words(current, 'A')}: {parts}" if parts else f"at {in_words(current, 'A')}"
-    return [Step("t", meaning, "first device of an infeed to clear; slowest infeed", numbers, in_words(time, "s"), "curves and settings of the file", "V")]
+    numbers = f"at {current}: {parts}" if parts else f"at {current}"
+    return [Step("t", meaning, "first device of an infeed to clear; slowest infeed", numbers, time, SETTINGS, "V")]
 
 
-def who_clears(walk: Walk, clearing: Clearing, case: int) -> tuple[Operation | None, float]:
-    """The operation that ends a fault at a case, with the current of the infeed it ends; None where none does."""
-    time = at(walk, clearing.time, case)
-    if not np.isfinite(time):
-        return None, float("nan")
-    for operation in clearing.common:
-        if at(walk, operation.time, case) == time:
-            return operation, at(walk, operation.current, case)
-    for infeed in clearing.infeeds:
-        found = _of_infeed(walk, infeed, case, time)
-        if found is not None:
-            return found, at(walk, found.current, case)
-    return None, float("nan")
-
-
-def _of_infeed(walk: Walk, infeed: Infeed, case: int, time: float) -> Operation | None:
-    if at(walk, infeed.connected, case) == 0.0:
-        return None
-    return next((operation for operation in infeed.operations if at(walk, operation.time, case) == time), None)
-
-
-def reactance_step(walk: Walk, point: str, case: int) -> Step:
+def reactance_step(walk: Walk, point: str, case: int, kind: Kind = "three-phase") -> Step:
     """X/R at a point."""
-    ratio = at(walk, faults.reactance_ratio(walk, point, walk.method), case)
-    how = "larger of complex and separate reduction" if walk.method == "north-american" else "X1 / R1"
-    return Step("X/R", f"at {walk.station.point(point).name}", how, "", f"{ratio:.3g}", method_source(walk), "V")
-
-
-BUSES = {"mv": SWITCH_BUS, "lv": LV_BUS}
+    ratio = at(walk, faults.reactance_ratio(walk, point, walk.method, kind), case)
+    how = (
+        "X1 / R1" if walk.method == "iec" else "largest of complex and separate reduction, and of the earth-fault loop"
+    )
+    return Step("X/R", f"at {where_of(walk, point)}", how, "", f"{ratio:.3g}", method_source(walk), "V")

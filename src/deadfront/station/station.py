@@ -88,55 +88,51 @@ class Station:
 
 
 def build(unit: Unit) -> Station:
-    """Points and devices of the slots that the file fills.
+    """Points and devices of a packaged substation.
 
-    A slot that is missing leaves its device out; claims that rest on it are then open. Devices without an impedance
-    of their own (switch, fuses, breakers) stay in the graph: they carry, clear and isolate.
+    Supply, cable, switch, fuses, transformer, main and bus are always there: an entry they lack leaves open what rests
+    on it. A second feed, feeders, tie, generator and motors are there where the file has them. Devices without an
+    impedance of their own (switch, fuses, breakers) stay in the graph: they carry, clear and isolate.
     """
     points: list[Point] = []
     devices: list[Device] = []
     _medium_voltage(unit, points, devices)
     _low_voltage(unit, points, devices)
-    present = {point.key for point in points}
-    kept = tuple(d for d in devices if d.from_point in present and (d.to_point is None or d.to_point in present))
-    return Station(unit, tuple(points), kept)
+    return Station(unit, tuple(points), tuple(devices))
 
 
 def _medium_voltage(unit: Unit, points: list[Point], devices: list[Device]) -> None:
-    """Supply, cable, other feed, switch and fuses."""
+    """Supply, cable, other feed, switch, fuses and transformer."""
     points.append(Point(SWITCH_BUS, "MV switch bus", "mv"))
-    if unit.supply is not None:
-        points.append(Point(SUPPLY_A, "Supply point", "mv"))
-        devices.append(Device("supply A", "supply", "Utility supply", "G1", SUPPLY_A, None, "supply"))
-        devices.append(Device("cable A", "cable", "MV cable", "W1", SUPPLY_A, SWITCH_BUS, "mv_cable"))
+    points.append(Point(SUPPLY_A, "Supply point", "mv"))
+    devices.append(Device("supply A", "supply", "Utility supply", "G1", SUPPLY_A, None, "supply"))
+    devices.append(Device("cable A", "cable", "MV cable", "W1", SUPPLY_A, SWITCH_BUS, "mv_cable"))
     if unit.other_feed is not None:
         points.append(Point(SUPPLY_B, "Other end of the loop", "mv"))
         devices.append(Device("supply B", "supply", "Other feed", "G2", SUPPLY_B, None, "other_feed"))
-        devices.append(Device("cable B", "cable", "MV cable of the other feed", "W2", SUPPLY_B, SWITCH_BUS, "other_feed.cable"))
+        name = "MV cable of the other feed"
+        devices.append(Device("cable B", "cable", name, "W2", SUPPLY_B, SWITCH_BUS, "other_feed.cable"))
     points.append(Point(FUSE_LOAD_SIDE, "MV fuses, load side", "mv"))
     devices.append(Device("switch", "switch", "MV load-break switch", "Q1", SWITCH_BUS, FUSE_LOAD_SIDE, "switch"))
-    if unit.transformer is not None:
-        points.append(Point(PRIMARY, "Transformer primary terminals", "mv"))
-        points.append(Point(SECONDARY, "Transformer secondary terminals", "lv"))
-        devices.append(Device("fuses", "fuse", "MV fuses in series", "F1, F2", FUSE_LOAD_SIDE, PRIMARY, "fuses"))
-        devices.append(Device("transformer", "transformer", "Transformer", "T1", PRIMARY, SECONDARY, "transformer"))
+    points.append(Point(PRIMARY, "Transformer primary terminals", "mv"))
+    points.append(Point(SECONDARY, "Transformer secondary terminals", "lv"))
+    devices.append(Device("fuses", "fuse", "MV fuses in series", "F1, F2", FUSE_LOAD_SIDE, PRIMARY, "fuses"))
+    devices.append(Device("transformer", "transformer", "Transformer", "T1", PRIMARY, SECONDARY, "transformer"))
 
 
 def _low_voltage(unit: Unit, points: list[Point], devices: list[Device]) -> None:
     """Board, feeders, tie, standby generator and motors."""
     board = unit.board
-    if board is None:
-        return
     points.append(Point(LV_BUS, "LV bus", "lv"))
-    if unit.transformer is not None:
-        devices.append(Device("main", "breaker", "LV main breaker", "Q2", SECONDARY, LV_BUS, "board.main"))
-    for number, name in enumerate(board.feeders or (), start=1):
-        points.append(Point(feeder_end(name), f"End of feeder {name}", "lv"))
-        path = f"board.feeders.{name}"
-        devices.append(Device(f"feeder {name}", "breaker", f"Feeder {name}", f"Q{10 + number}", LV_BUS, feeder_end(name), path))
-    if board.tie is not None:
+    devices.append(Device("main", "breaker", "LV main breaker", "Q2", SECONDARY, LV_BUS, "board.main"))
+    for number, name in enumerate((board.feeders if board else None) or (), start=1):
+        end, path = feeder_end(name), f"board.feeders.{name}"
+        points.append(Point(end, f"End of feeder {name}", "lv"))
+        devices.append(Device(f"feeder {name}", "breaker", f"Feeder {name}", f"Q{10 + number}", LV_BUS, end, path))
+    if board is not None and board.tie is not None:
         devices.append(Device("tie", "tie", "Tie to the neighbouring board", "Q3", LV_BUS, None, "board.tie"))
     if unit.standby_generator is not None:
         devices.append(Device("generator", "generator", "Standby generator", "G3", LV_BUS, None, "standby_generator"))
     for number, name in enumerate((unit.motors.groups if unit.motors else None) or (), start=1):
-        devices.append(Device(f"motors {name}", "motors", f"Motors {name}", f"M{number}", LV_BUS, None, f"motors.groups.{name}"))
+        path = f"motors.groups.{name}"
+        devices.append(Device(f"motors {name}", "motors", f"Motors {name}", f"M{number}", LV_BUS, None, path))

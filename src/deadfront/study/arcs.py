@@ -9,11 +9,13 @@ import numpy as np
 
 from deadfront.physics import ieee1584
 from deadfront.physics.ieee1584 import ArcSetting
+from deadfront.physics.ieee1584_setting import LOW_VOLTAGE
 from deadfront.physics.types import Array
 from deadfront.station.station import LV_BUS, SECONDARY, SWITCH_BUS, feeder_end
-from deadfront.study import devices, elements, faults, network
-from deadfront.study.clearing import FOREVER, Clearing, Situation, clear, spans
-from deadfront.study.inputs import MissingEntryError
+from deadfront.study import arc_protection, elements, faults, network
+from deadfront.study.clearing import Clearing, Situation, clear, fed_from_board
+from deadfront.study.inputs import Assumed, MissingEntryError
+from deadfront.study.spans import FOREVER, spans
 from deadfront.study.walk import Walk, remembered
 
 State = Literal["detection in service", "detection out of service", "maintenance setting on", "no detection"]
@@ -58,7 +60,7 @@ def point_of(walk: Walk, place: str) -> str:
 def refusal(walk: Walk, place: str) -> str | None:
     """Why no energy can be given for a place; None where the model holds."""
     side = network.side(walk, point_of(walk, place))
-    voltage = walk.inputs.constant("supply.voltage" if side == "mv" else "board.voltage")
+    voltage = walk.inputs.highest("supply.voltage" if side == "mv" else "board.voltage")
     if voltage <= HIGHEST_VOLTAGE:
         return None
     return (
@@ -72,7 +74,7 @@ def states(walk: Walk, place: str) -> tuple[State, ...]:
     found: list[State] = ["no detection"]
     if covered(walk, place):
         found = ["detection in service", "detection out of service"]
-    if devices.has_maintenance_setting(walk, point_of(walk, place)):
+    if arc_protection.has_maintenance_setting(walk, point_of(walk, place)):
         found.append("maintenance setting on")
     return tuple(found)
 
@@ -86,10 +88,7 @@ def covered(walk: Walk, place: str) -> bool:
 
 def live_cases(walk: Walk, place: str) -> tuple[int, ...]:
     """Operating cases in which something feeds the place."""
-    whole = network.thevenin(walk, point_of(walk, place), walk.method)
-    if whole is None:
-        return ()
-    return tuple(int(i) for i in np.flatnonzero(np.broadcast_to(whole.connected, len(walk.cases)) > 0))
+    return network.live(walk, point_of(walk, place))
 
 
 @remembered
@@ -118,7 +117,7 @@ def _is_low(walk: Walk, place: str) -> bool:
     """Whether the place's system stands at 600 V or below, where the model needs one node only."""
     side = network.side(walk, point_of(walk, place))
     quantity = walk.project.quantities.get("supply.voltage" if side == "mv" else "board.voltage")
-    return quantity is not None and quantity.high <= ieee1584.LOW_VOLTAGE
+    return quantity is not None and quantity.high <= LOW_VOLTAGE
 
 
 @remembered
@@ -160,10 +159,24 @@ def arc(walk: Walk, place: str, state: State, electrodes: str, kind: CurrentKind
 
 def situation(walk: Walk, place: str, state: State) -> Situation:
     """What may be counted on at a place in a state."""
-    counts = True
-    if walk.inputs.word(f"operation.places.{place}.at") == "bus":
-        counts = walk.inputs.word(f"operation.places.{place}.main_separated") == "yes"
-    return Situation(counts, state == "maintenance setting on", covered(walk, place) and state != "detection out of service")
+    detects = covered(walk, place) and state != "detection out of service"
+    return Situation(_main_counts(walk, place), state == "maintenance setting on", detects)
+
+
+def _main_counts(walk: Walk, place: str) -> bool:
+    """Whether the main may be counted on: at the bus only where it is separated from the place, as the file has to say.
+
+    Before the main it matters where the board can feed back through it; where the file is silent it does not count.
+    """
+    path, at = f"operation.places.{place}.main_separated", walk.inputs.word(f"operation.places.{place}.at")
+    if at == "bus":
+        return walk.inputs.word(path) == "yes"
+    if at != "line side of main" or not fed_from_board(walk):
+        return True
+    if walk.inputs.maybe_word(path) is None:
+        text = f"{place}: the main is taken as not separated from the place; the board's own sources have to open."
+        walk.inputs.note(Assumed(path, text, "on the safe side", "C", "Drawing of the board; or give main_separated."))
+    return walk.inputs.maybe_word(path) == "yes"
 
 
 def _limit(walk: Walk, place: str) -> Array:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import dataclass
 from itertools import product
 
@@ -32,7 +33,13 @@ class Cases:
 
     def mask(self, device: str) -> Mask:
         """Whether a source or connecting device takes part, by the device's key."""
-        masks = {"supply A": self.way_a, "supply B": self.way_b, "main": self.main, "tie": self.tie, "generator": self.generator}
+        masks = {
+            "supply A": self.way_a,
+            "supply B": self.way_b,
+            "main": self.main,
+            "tie": self.tie,
+            "generator": self.generator,
+        }
         if device.startswith("motors "):
             return self.motors
         return masks.get(device, np.ones(len(self)))
@@ -65,15 +72,15 @@ def operating_cases(station: Station) -> Cases:
         way_b=_mask(c.way in ("B", "A and B") for c in cases),
         main=_mask(not c.infeed.endswith("alone") for c in cases),
         tie=_mask(c.infeed.startswith("tie") for c in cases),
-        generator=_mask(c.infeed.startswith("generator") for c in cases),
+        generator=_mask("generator" in c.infeed for c in cases),
         motors=_mask(c.motors for c in cases),
         parallel=tuple(c.way == "A and B" or c.infeed.endswith("in parallel") for c in cases),
         words=tuple(_words(c, station) for c in cases),
     )
 
 
-def _mask(values: object) -> Mask:
-    return np.array([1.0 if value else 0.0 for value in values], dtype=np.float64)  # type: ignore[attr-defined]
+def _mask(values: Iterable[bool]) -> Mask:
+    return np.array([1.0 if value else 0.0 for value in values], dtype=np.float64)
 
 
 def _ways(station: Station) -> tuple[str, ...]:
@@ -84,15 +91,19 @@ def _ways(station: Station) -> tuple[str, ...]:
 
 
 def _infeeds(station: Station) -> tuple[str, ...]:
-    unit, found = station.unit, ["supply"]
+    """Ways in which the low-voltage bus is fed; all that may be closed together also at once."""
+    unit, found, together = station.unit, ["supply"], []
     if station.has("tie"):
         found.append("tie alone")
         if unit.board and unit.board.tie and unit.board.tie.parallel == "permitted":
-            found.append("tie in parallel")
+            together.append("tie")
     if station.has("generator"):
         found.append("generator alone")
         if unit.standby_generator and unit.standby_generator.parallel == "permitted":
-            found.append("generator in parallel")
+            together.append("generator")
+    found += [f"{one} in parallel" for one in together]
+    if len(together) > 1:
+        found.append("tie and generator in parallel")
     return tuple(found)
 
 
@@ -106,10 +117,11 @@ def _words(case: _Case, station: Station) -> str:
     if station.has("supply B"):
         words.append({"A": "fed by way A", "B": "fed by way B"}.get(case.way, "both ways closed"))
     if station.has("tie"):
-        words.append({"tie alone": "tie closed, main open", "tie in parallel": "tie and main closed"}.get(case.infeed, "tie open"))
+        closed = "tie closed, main open" if case.infeed == "tie alone" else "tie and main closed"
+        words.append(closed if case.infeed.startswith("tie") else "tie open")
     if station.has("generator"):
-        running = {"generator alone": "generator alone, main open", "generator in parallel": "generator in parallel"}
-        words.append(running.get(case.infeed, "generator off"))
+        running = "generator alone, main open" if case.infeed == "generator alone" else "generator in parallel"
+        words.append(running if "generator" in case.infeed else "generator off")
     if _has_motors(station):
         words.append("motors on" if case.motors else "motors off")
     return ", ".join(words)

@@ -1,11 +1,11 @@
-"""Study: each device of the station becomes its sequence impedances, per method and per operating case."""
+"""Study: each device of the station becomes its positive-sequence impedance, per method and operating case."""
 
 from __future__ import annotations
 
 import numpy as np
 
 from deadfront.physics import elements, iec60909, north_american
-from deadfront.physics.impedance import Impedance, from_magnitude, magnitude, scaled, series, x_over_r
+from deadfront.physics.impedance import NONE, Impedance, scaled
 from deadfront.physics.types import Array
 from deadfront.study.inputs import Assumed, MissingEntryError
 from deadfront.study.walk import Method, Walk, remembered
@@ -14,20 +14,34 @@ INSULATION_SERVICE = {"xlpe": 90.0, "epr": 90.0, "pvc": 70.0}
 INSULATION_LIMIT = {"xlpe": 250.0, "epr": 250.0, "pvc": 160.0}
 """Conductor temperatures in degC, in service and at the end of a short circuit; IEC 60364-5-54 and 60949 [V]."""
 
+LARGEST_MOTOR_X_OVER_R = {"below 50 hp": 6.0, "50 hp and above": 25.0}
+"""X/R of induction motors, upper ends of the usual spans 3 to 6 and 6 to 25 [C]."""
+
+# --- voltages ---
+
 
 @remembered
 def voltage_factor(walk: Walk, method: Method, side: str) -> Array:
-    """c of IEC 60909-0:2016 Table 1 per operating case, shape (cases,); 1 in the North American method."""
+    """Voltage factor of a method on one side.
+
+    returns   c of IEC 60909-0:2016 Table 1, its maximum under the maximum rule; 1 in the North American method (cases,)
+    source    IEC 60909-0:2016 [V2; c min 0.90 at +/- 10 % V]
+    """
     if method == "north-american":
         return np.ones(len(walk.cases))
     highest, lowest = voltage_factor_pair(walk, side)
     return np.where(walk.cases.maximum > 0, highest, lowest)
 
 
-def voltage_factor_pair(walk: Walk, side: str) -> tuple[float, float]:
-    """c max and c min of one side."""
+def voltage_factor_pair(walk: Walk, side: str) -> tuple[Array, Array]:
+    """c max and c min of one side; c max U_n does not exceed the highest voltage the utility states."""
+    nominal = nominal_voltage(walk, side)
     if side == "mv":
-        return iec60909.voltage_factor(walk.inputs.constant("supply.voltage"), 0.10)
+        factors = iec60909.voltage_factor(nominal, 0.10)
+        if not walk.inputs.given("supply.highest_voltage"):
+            return factors
+        limit = walk.inputs.number("supply.highest_voltage")
+        return iec60909.limited_voltage_factor(factors.maximum, nominal, limit), factors.minimum
     tolerance = walk.inputs.maybe_word("board.voltage_tolerance")
     if tolerance is None:
         walk.inputs.note(
@@ -39,7 +53,7 @@ def voltage_factor_pair(walk: Walk, side: str) -> tuple[float, float]:
                 "Supply contract, or the national standard for the supply voltage.",
             )
         )
-    return iec60909.voltage_factor(walk.inputs.constant("board.voltage"), 0.06 if tolerance == "6 %" else 0.10)
+    return iec60909.voltage_factor(nominal, 0.06 if tolerance == "6 %" else 0.10)
 
 
 def nominal_voltage(walk: Walk, side: str) -> Array:
@@ -48,20 +62,43 @@ def nominal_voltage(walk: Walk, side: str) -> Array:
 
 
 @remembered
+def driving_voltage(walk: Walk, method: Method, side: str) -> Array:
+    """Voltage between lines that drives a fault, V, shape (boxes, cases).
+
+    IEC: c U_n. North American: the prefault voltage; on the low-voltage side the nominal or the no-load voltage behind
+    the rated ratio, the larger under the maximum rule and the smaller under the minimum rule (a 600 V winding on a
+    575 V system drives 4 % more than nominal).
+
+    source    IEC 60909-0:2016 [V]; E = 1.0 per unit of the operating voltage, IEEE 141 practice [C]
+    """
+    nominal = nominal_voltage(walk, side)
+    if method == "iec" or side == "mv":
+        return voltage_factor(walk, method, side) * nominal
+    no_load = nominal_voltage(walk, "mv") / turns_ratio(walk)
+    return np.where(walk.cases.maximum > 0, np.maximum(nominal, no_load), np.minimum(nominal, no_load))
+
+
+@remembered
 def turns_ratio(walk: Walk) -> Array:
     """Rated ratio of the transformer, primary over secondary, main tap."""
     return walk.inputs.number("transformer.primary_voltage") / walk.inputs.number("transformer.secondary_voltage")
 
 
+# --- positive sequence ---
+
+
 @remembered
 def positive(walk: Walk, device: str, method: Method) -> Impedance:
-    """Positive-sequence impedance of a device at its own voltage level, ohm; of the transformer at its secondary."""
+    """Positive-sequence impedance of a device at its own voltage level, ohm; of the transformer at its secondary.
+
+    raises    MissingEntryError: the file lacks an entry the device needs
+    """
     kind = walk.station.device(device).kind
     path = walk.station.device(device).path
     if kind == "supply":
         return _supply(walk, path, method)
     if kind == "cable":
-        return cable(walk, path, method) if walk.inputs.entry(path) is not None else Impedance(0.0, 0.0)
+        return cable(walk, path, method) if medium_voltage_cable_given(walk, path) else NONE
     if kind == "transformer":
         return transformer(walk, method)
     if kind == "tie":
@@ -70,9 +107,7 @@ def positive(walk: Walk, device: str, method: Method) -> Impedance:
         return _generator(walk, method)
     if kind == "motors":
         return _motors(walk, path, method)
-    if device.startswith("feeder ") and walk.inputs.entry(f"{path}.cable") is not None:
-        return cable(walk, f"{path}.cable", method)
-    return Impedance(0.0, 0.0)
+    return cable(walk, f"{path}.cable", method) if device.startswith("feeder ") else NONE
 
 
 def supply_fault_current(walk: Walk, path: str) -> Array:
@@ -91,18 +126,30 @@ def _supply(walk: Walk, path: str, method: Method) -> Impedance:
     )
 
 
+def medium_voltage_cable_given(walk: Walk, path: str) -> bool:
+    """Whether the file has this MV cable; where it has none the unit is taken to stand at the supply point."""
+    if walk.inputs.entry(path) is not None:
+        return True
+    text = f"The file has no {path}: no impedance is counted between that supply point and the unit."
+    walk.inputs.note(Assumed(path, text, "reading of the file", "C", "Cable route, or the drawing of the connection."))
+    return False
+
+
 def cable(walk: Walk, path: str, method: Method, *, zero: bool = False) -> Impedance:
-    """Impedance of a cable, its resistance cold under the maximum rule and hot under the minimum rule."""
+    """Impedance of a cable, its resistance cold under the maximum rule and hot under the minimum rule, ohm."""
     prefix = "zero_" if zero else ""
-    parallel = walk.inputs.entry(f"{path}.parallel") or 1
-    length = walk.inputs.number(f"{path}.length")
     one = elements.line(
         walk.inputs.number(f"{path}.{prefix}resistance"),
         walk.inputs.number(f"{path}.{prefix}reactance"),
-        length,
+        walk.inputs.number(f"{path}.length"),
         _temperature_factor(walk, path, method),
     )
-    return scaled(one, 1.0 / float(parallel))  # type: ignore[arg-type]
+    return scaled(one, 1.0 / cables_in_parallel(walk, path))
+
+
+def cables_in_parallel(walk: Walk, path: str) -> int:
+    """Cables per phase; one where the file says nothing, as its form states."""
+    return walk.inputs.whole(f"{path}.parallel", otherwise=1)
 
 
 def _temperature_factor(walk: Walk, path: str, method: Method) -> Array:
@@ -110,10 +157,8 @@ def _temperature_factor(walk: Walk, path: str, method: Method) -> Array:
     if method == "iec":
         hot = elements.iec_temperature_factor(conductor_temperature(walk, path, "fault_temperature", INSULATION_LIMIT))
     else:
-        constant = elements.ZERO_TEMPERATURE[_metal(walk, path)]
-        hot = elements.conductor_resistance_at(
-            1.0, 20.0, conductor_temperature(walk, path, "operating_temperature", INSULATION_SERVICE), constant
-        )
+        service = conductor_temperature(walk, path, "operating_temperature", INSULATION_SERVICE)
+        hot = elements.conductor_resistance_at(1.0, 20.0, service, elements.ZERO_TEMPERATURE[_metal(walk, path)])
     return np.where(walk.cases.maximum > 0, 1.0, hot)
 
 
@@ -122,25 +167,20 @@ def _metal(walk: Walk, path: str) -> elements.Metal:
 
 
 def conductor_temperature(walk: Walk, path: str, entry: str, table: dict[str, float]) -> Array:
-    """A conductor temperature of the file, or the one its insulation allows, listed as an assumption."""
-    if walk.inputs.given(f"{path}.{entry}"):
-        return walk.inputs.number(f"{path}.{entry}")
+    """A conductor temperature of the file, or the one its insulation allows, listed as an assumption; degC."""
     insulation = walk.inputs.maybe_word(f"{path}.insulation")
-    if insulation is None:
+    if walk.inputs.given(f"{path}.{entry}") or insulation is None:
         return walk.inputs.number(f"{path}.{entry}")
     value = table[insulation]
-    text = f"{path}: the conductor is taken as hot as {insulation} allows, {value:g} degC, for the smallest currents."
-    return walk.inputs.assume(
-        f"{path}.{entry}",
-        value,
-        value,
-        Assumed(f"{path}.{entry}", text, "IEC 60364-5-54, limits by insulation", "V", "Cable data sheet and load."),
-    )
+    when = "in service" if table is INSULATION_SERVICE else "at the end of the fault"
+    text = f"{path}: the conductor is taken as hot as {insulation} allows {when}, {value:g} degC."
+    assumed = Assumed(f"{path}.{entry}", text, "IEC 60364-5-54, by insulation", "V", "Cable data sheet and load.")
+    return walk.inputs.assume(f"{path}.{entry}", value, value, assumed)
 
 
 @remembered
 def transformer(walk: Walk, method: Method) -> Impedance:
-    """Transformer at its secondary voltage; corrected by KT under the maximum rule of IEC 60909-0 only."""
+    """Transformer at its secondary voltage, ohm; corrected by KT under the maximum rule of IEC 60909-0 only."""
     plain = transformer_uncorrected(walk)
     if method == "north-american":
         return plain
@@ -172,14 +212,14 @@ def transformer_correction(walk: Walk) -> Array:
 
 def _tie(walk: Walk, method: Method) -> Impedance:
     return elements.network_feeder(
-        walk.inputs.number("board.voltage"),
+        driving_voltage(walk, method, "lv"),
         walk.inputs.number("board.tie.fault_current"),
         walk.inputs.number("board.tie.x_over_r"),
-        voltage_factor(walk, method, "lv"),
     )
 
 
 def _generator(walk: Walk, method: Method) -> Impedance:
+    """Generator with KG; under the minimum rule KG counts only where it lowers the current [D: texts are silent]."""
     read = walk.inputs.number
     voltage, reactance = read("standby_generator.voltage"), read("standby_generator.subtransient_reactance")
     rating = read("standby_generator.rating")
@@ -187,22 +227,20 @@ def _generator(walk: Walk, method: Method) -> Impedance:
     plain = elements.synchronous_generator(rating, voltage, reactance, resistance)
     if method == "north-american":
         return plain
-    factor = elements.generator_correction(
-        read("board.voltage"), voltage, voltage_factor_pair(walk, "lv")[0], reactance, read("standby_generator.power_factor")
-    )
-    return scaled(plain, np.where(walk.cases.maximum > 0, factor, 1.0))
+    power_factor, highest = read("standby_generator.power_factor"), voltage_factor_pair(walk, "lv")[0]
+    factor = elements.generator_correction(read("board.voltage"), voltage, highest, reactance, power_factor)
+    return scaled(plain, np.where(walk.cases.maximum > 0, factor, np.maximum(factor, 1.0)))
 
 
 def _motors(walk: Walk, path: str, method: Method) -> Impedance:
     read = walk.inputs.number
-    ratio = _motor_x_over_r(walk, path)
     plain = elements.asynchronous_motor(
         read(f"{path}.power"),
         read(f"{path}.efficiency"),
         read(f"{path}.power_factor"),
         read(f"{path}.locked_rotor_ratio"),
         read("board.voltage"),
-        1.0 / ratio,
+        1.0 / _motor_x_over_r(walk, path, method),
     )
     if method == "iec":
         return plain
@@ -211,125 +249,24 @@ def _motors(walk: Walk, path: str, method: Method) -> Impedance:
     return scaled(plain, north_american.machine_reactance_multiplier(machine, "multivoltage", "first cycle"))
 
 
-def _motor_x_over_r(walk: Walk, path: str) -> Array:
-    value = 1 / 0.42
-    return walk.inputs.assume(
-        f"{path}.x_over_r",
-        value,
-        value,
-        Assumed(
-            f"{path}.x_over_r",
-            f"{path}: R/X is taken as 0.42, the value for a group of low-voltage motors with their cables.",
-            "IEC 60909-0, motor groups",
-            "V",
-            "Motor data sheets and cable lengths.",
-        ),
-    )
+def _motor_x_over_r(walk: Walk, path: str, method: Method) -> Array:
+    """X/R of a motor group: the file's, or the method's own, listed as an assumption."""
+    entry = f"{path}.x_over_r"
+    if method == "iec":
+        value = 1 / 0.42  # R/X of a group of low-voltage motors with their cables, IEC 60909-0 [V]
+        text = f"{path}: R/X is taken as 0.42, the value for a group of low-voltage motors with their cables."
+        source, tag = "IEC 60909-0, motor groups", "V"
+    else:
+        size = walk.inputs.maybe_word(f"{path}.size")
+        if size is None:
+            raise MissingEntryError(f"{path}.size")
+        value = LARGEST_MOTOR_X_OVER_R[size]
+        text = f"{path}: X/R is taken as {value:g}, the upper end of what is usual for motors of this size."
+        source, tag = "practice", "C"
+    assumed = Assumed(entry, text, source, tag, "Motor data sheets and cable lengths.")
+    return walk.inputs.assume(entry, value, value, assumed)
 
 
 def motor_feeds_back(walk: Walk, path: str) -> bool:
     """Whether a motor group brings fault current: not on converters that feed nothing back."""
     return walk.inputs.maybe_word(f"{path}.drive") != "converter"
-
-
-# --- zero sequence ---
-
-
-@remembered
-def supply_zero(walk: Walk, path: str, method: Method) -> Impedance | None:
-    """Zero-sequence impedance of a supply, neutral impedance included; None where the neutral is not earthed."""
-    earthing = walk.inputs.word("supply.earthing")
-    if earthing in ("isolated", "resonant"):
-        return None
-    z1 = positive(walk, "supply A" if path == "supply" else "supply B", method)
-    voltage, factor = walk.inputs.number("supply.voltage"), voltage_factor(walk, method, "mv")
-    if walk.inputs.given(f"{path}.earth_fault_current"):
-        return _zero_from_current(walk, path, z1, factor * voltage)
-    if not walk.inputs.given(f"{path}.x0_over_x1"):
-        raise_missing(walk, f"{path}.earth_fault_current")
-    z0 = elements.network_zero_sequence_from_ratios(
-        z1, walk.inputs.number(f"{path}.x0_over_x1"), walk.inputs.number(f"{path}.r0_over_x0")
-    )
-    if earthing != "impedance":
-        return z0
-    resistance = walk.inputs.number("supply.neutral_resistance") if walk.inputs.given("supply.neutral_resistance") else 0.0
-    reactance = walk.inputs.number("supply.neutral_reactance") if walk.inputs.given("supply.neutral_reactance") else 0.0
-    return series(z0, Impedance(3.0 * resistance, 3.0 * reactance))
-
-
-def _zero_from_current(walk: Walk, path: str, z1: Impedance, driving: Array) -> Impedance:
-    """Z0 from a stated line-to-earth fault current; where R0/X0 is not given its angle is taken as that of Z1.
-
-    A range of the three-phase current and a range of the earth-fault current come from the same utility letter: the
-    smallest belongs to the smallest. A pair that no passive network can have is held at Z0 = Z1/100.
-    """
-    walk.inputs.note(
-        Assumed(
-            f"{path}.zero_sequence_angle",
-            "The zero-sequence impedance of the supply is taken at the angle of its positive-sequence impedance.",
-            "simplification, no source",
-            "C",
-            "Ask the utility for R0 and X0.",
-        )
-    )
-    total = np.sqrt(3.0) * driving / walk.inputs.number(f"{path}.earth_fault_current")
-    return from_magnitude(np.maximum(total - 2.0 * magnitude(z1), 0.01 * magnitude(z1)), x_over_r(z1))
-
-
-def raise_missing(walk: Walk, path: str) -> None:
-    """Say that an entry is missing, in the way the walk's inputs gather it."""
-    walk.inputs.number(path)
-
-
-@remembered
-def transformer_zero(walk: Walk, method: Method) -> Impedance:
-    """Zero-sequence impedance of the transformer seen from its low-voltage star, ohm at the secondary."""
-    connection = walk.inputs.word("transformer.connection")
-    z1 = transformer(walk, method)
-    if connection.startswith("Dyn"):
-        r_low, r_high, x_low, x_high, source, tag = 1.0, 1.0, 0.95, 1.0, "IEC TR 60909-4 example: R 1.0, X 0.95", "V"
-    elif connection.startswith("Dzn"):
-        r_low, r_high, x_low, x_high, source, tag = 0.4, 0.4, 0.1, 0.1, "order of magnitude for zigzag windings", "M"
-    elif walk.inputs.given("transformer.zero_sequence.x0_over_x1"):
-        r_low, r_high, x_low, x_high, source, tag = 1.0, 1.0, 1.0, 1.0, "stated ratio", "C"
-    else:
-        raise MissingEntryError("transformer.zero_sequence.x0_over_x1")
-    ratios = [
-        walk.inputs.assume(
-            f"transformer.zero_sequence.{name}",
-            low,
-            high,
-            Assumed(
-                f"transformer.zero_sequence.{name}",
-                f"{symbol} of the transformer is taken as {_span(low, high)} of {symbol[0]}1 (no zero-sequence test report).",
-                source,
-                tag,
-                "Zero-sequence impedance in the transformer's test report.",
-            ),
-        )
-        for name, symbol, low, high in (("r0_over_r1", "R0", r_low, r_high), ("x0_over_x1", "X0", x_low, x_high))
-    ]
-    return elements.zero_sequence_winding(z1, ratios[0], ratios[1])
-
-
-def _span(low: float, high: float) -> str:
-    return f"{low:g}" if low == high else f"{low:g} to {high:g}"
-
-
-@remembered
-def tie_zero(walk: Walk, method: Method) -> Impedance:
-    """Zero-sequence impedance of the tie's infeed, from the earth-fault current it brings."""
-    z1 = positive(walk, "tie", method)
-    factor = voltage_factor(walk, method, "lv")
-    return _zero_from_current(walk, "board.tie", z1, factor * walk.inputs.number("board.voltage"))
-
-
-@remembered
-def generator_zero(walk: Walk, method: Method) -> Impedance | None:
-    """Zero-sequence impedance of the generator; None where its neutral is not earthed."""
-    if walk.inputs.word("standby_generator.neutral") != "earthed":
-        return None
-    read = walk.inputs.number
-    z1 = positive(walk, "generator", method)
-    ratio = read("standby_generator.zero_reactance") / read("standby_generator.subtransient_reactance")
-    return Impedance(z1.resistance, z1.reactance * ratio)

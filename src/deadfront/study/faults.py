@@ -1,4 +1,4 @@
-"""Study: fault currents at each point by both methods; branches come in, currents, X/R, peaks and thermal values go out."""
+"""Study: fault currents at each point by both methods; branches come in, currents, X/R, peaks and heat go out."""
 
 from __future__ import annotations
 
@@ -8,18 +8,23 @@ from typing import Literal
 import numpy as np
 
 from deadfront.physics import elements as physical
-from deadfront.physics import iec60909, north_american
-from deadfront.physics.impedance import NONE, magnitude, r_over_x, x_over_r
+from deadfront.physics import iec60909, north_american, sequence
+from deadfront.physics.iec60909 import EQUIVALENT_FREQUENCY_SHARE
+from deadfront.physics.impedance import Impedance, magnitude, r_over_x, series, x_over_r
 from deadfront.physics.types import Array
-from deadfront.study import elements, network
+from deadfront.study import elements, network, zero_sequence
 from deadfront.study.inputs import Assumed
 from deadfront.study.walk import Method, Walk, remembered
 
 Kind = Literal["three-phase", "line-line", "line-earth", "line-line-earth"]
 KINDS: tuple[Kind, ...] = ("three-phase", "line-line", "line-earth", "line-line-earth")
+TO_EARTH: tuple[Kind, ...] = ("line-earth", "line-line-earth")
 
-EQUIVALENT_FREQUENCY = {50.0: 20.0, 60.0: 24.0}
-"""Frequency of method c of IEC 60909-0 for each power frequency, Hz [V]."""
+MINIMUM_DELAY = 0.05
+"""Time from the start of the fault to the first contact separation taken for the breaking current, s [C]."""
+
+LEAST_RATIO = 0.01
+"""X/R below which a formula that divides by it is not read; the file allows none smaller."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -31,21 +36,110 @@ class PartialCurrent:
     r_over_x: Array
 
 
+# --- sizes ---
+
+
+@remembered
+def current(walk: Walk, point: str, kind: Kind, method: Method) -> Array:
+    """Initial symmetrical fault current (the first cycle's, North American), A, shape (boxes, cases).
+
+    Zero in cases in which nothing feeds the point, or no current can return. For a line-line-earth fault the larger
+    line current.
+
+    holds     bolted faults; NaN where the zero sequence is outside the model
+    source    IEC 60909-0:2016 [V; line-line-earth M, agrees with a phase-domain solution]
+    """
+    whole = network.thevenin(walk, point, method)
+    driving, z1 = elements.driving_voltage(walk, method, network.side(walk, point)), whole.impedance
+    if kind == "three-phase":
+        return whole.connected * sequence.three_phase(driving, z1)
+    if kind == "line-line":
+        return whole.connected * sequence.line_line(driving, z1, z1)
+    if unearthed(walk, point):
+        return _unearthed_network(walk, point, kind, method)
+    zero = network.zero_thevenin(walk, point, method)
+    if zero is None:
+        return np.zeros(len(walk.cases)) if kind == "line-earth" else current(walk, point, "line-line", method)
+    connected = np.minimum(whole.connected, zero.connected)
+    if kind == "line-earth":
+        return connected * sequence.line_earth(driving, z1, z1, zero.impedance)
+    apart = current(walk, point, "line-line", method)
+    return np.where(connected > 0.0, _line_line_earth(driving, z1, zero.impedance), apart)
+
+
+def _line_line_earth(driving: Array, z1: Impedance, z0: Impedance) -> Array:
+    """Larger line current of a line-line-earth fault with Z2 = Z1, A: U |Z0 - a Z1| and U |Z0 - a2 Z1| over D.
+
+    D = |Z1| |Z1 + 2 Z0|. As `sequence.line_line_earth` gives it, which also takes open circuits; here each impedance
+    stands as it is, so that a range of it stays narrow.
+    """
+    half = np.sqrt(3.0) / 2.0
+    r, x = z0.resistance + z1.resistance / 2.0, z0.reactance + z1.reactance / 2.0
+    line_2 = Impedance(r + half * z1.reactance, x - half * z1.resistance)
+    line_3 = Impedance(r - half * z1.reactance, x + half * z1.resistance)
+    larger = np.maximum(magnitude(line_2), magnitude(line_3))
+    return driving * larger / (magnitude(z1) * magnitude(series(z1, z0, z0)))
+
+
+def unearthed(walk: Walk, point: str) -> bool:
+    """Whether the system at a point has no earthed neutral of its own supply: medium voltage, isolated or resonant."""
+    return network.side(walk, point) == "mv" and zero_sequence.medium_voltage_unearthed(walk)
+
+
+def _unearthed_network(walk: Walk, point: str, kind: Kind, method: Method) -> Array:
+    """Earth faults of an isolated or resonant network: the capacitive or residual current of the whole network."""
+    if kind == "line-line-earth":
+        return current(walk, point, "line-line", method)
+    capacitive = walk.inputs.number("supply.capacitive_earth_current")
+    live = np.maximum(walk.cases.way_a, walk.cases.way_b)
+    if walk.inputs.word("supply.earthing") == "isolated":
+        return live * capacitive
+    text = "A tuned arc-suppression reactor is taken to leave 5 to 10 % of the capacitive earth-fault current."
+    confirm = "Ask the utility for the residual current and the detuning."
+    assumed = Assumed("supply.residual_share", text, "reference data, from memory", "M", confirm)
+    residual = walk.inputs.assume("supply.residual_share", 0.05, 0.10, assumed)
+    return live * iec60909.resonant_residual_current(capacitive, residual)
+
+
+@remembered
+def earth_current(walk: Walk, point: str, kind: Kind, method: Method) -> Array:
+    """Current that flows into the earth at the fault, A: zero for faults between lines only."""
+    if kind == "line-earth":
+        return current(walk, point, "line-earth", method)
+    if kind != "line-line-earth" or unearthed(walk, point):
+        return np.zeros(len(walk.cases))
+    whole, zero = network.thevenin(walk, point, method), network.zero_thevenin(walk, point, method)
+    if zero is None:
+        return np.zeros(len(walk.cases))
+    driving = elements.driving_voltage(walk, method, network.side(walk, point))
+    loop = magnitude(series(whole.impedance, zero.impedance, zero.impedance))
+    return np.minimum(whole.connected, zero.connected) * np.sqrt(3.0) * driving / loop
+
+
+def over_line_current(walk: Walk, point: str, kind: Kind, method: Method, other: Array) -> Array:
+    """Another current of the same fault over its line current, 1; zero where nothing feeds the point."""
+    idle = 1.0 - network.thevenin(walk, point, method).connected  # keeps the quotient finite
+    return other / (current(walk, point, kind, method) + idle)
+
+
+# --- X/R and peak ---
+
+
 @remembered
 def partial_currents(walk: Walk, point: str, method: Method) -> tuple[PartialCurrent, ...]:
     """Three-phase currents of the branches at a point, each with its own R/X by method c, shape (boxes, cases)."""
-    driving = _driving_voltage(walk, point, method) / np.sqrt(3.0)
-    frequency = walk.inputs.constant("frequency")
-    scale = EQUIVALENT_FREQUENCY.get(frequency, 0.4 * frequency) / frequency
-    slow = network.branches(walk, point, method, scale)
+    driving = elements.driving_voltage(walk, method, network.side(walk, point)) / np.sqrt(3.0)
+    slow = network.branches(walk, point, method, "at the equivalent frequency")
     found = []
     for branch, at_low_frequency in zip(network.branches(walk, point, method), slow, strict=True):
-        current = branch.connected * driving / magnitude(branch.impedance)
+        size = branch.connected * driving / magnitude(branch.impedance)
         if branch.device == "generator" and method == "iec":
             ratio = _fictitious_ratio(walk)
+        elif branch.merged:
+            ratio = r_over_x(at_low_frequency.impedance) * EQUIVALENT_FREQUENCY_SHARE
         else:
-            ratio = r_over_x(at_low_frequency.impedance) * scale if branch.merged else r_over_x(branch.impedance)
-        found.append(PartialCurrent(branch.device, current, ratio))
+            ratio = r_over_x(branch.impedance)
+        found.append(PartialCurrent(branch.device, size, ratio))
     return tuple(found)
 
 
@@ -58,122 +152,58 @@ def _fictitious_ratio(walk: Walk) -> Array:
     return resistance / (reactance * np.square(voltage) / rating)
 
 
-def _driving_voltage(walk: Walk, point: str, method: Method) -> Array:
-    side = network.side(walk, point)
-    return elements.voltage_factor(walk, method, side) * elements.nominal_voltage(walk, side)
-
-
 @remembered
-def current(walk: Walk, point: str, kind: Kind, method: Method) -> Array:
-    """Initial symmetrical fault current (the first cycle's, North American), A, shape (boxes, cases).
-
-    Zero in cases in which nothing feeds the point. For a line-line-earth fault the larger line current.
-    """
-    whole = network.thevenin(walk, point, method)
-    if whole is None:
-        return np.zeros(len(walk.cases))
-    driving, z1 = _driving_voltage(walk, point, method), whole.impedance
-    if kind == "three-phase":
-        return whole.connected * iec60909.three_phase_current(1.0, driving, z1)
-    if kind == "line-line":
-        return whole.connected * iec60909.line_line_current(1.0, driving, z1, z1)
-    if network.side(walk, point) == "mv" and walk.inputs.word("supply.earthing") in ("isolated", "resonant"):
-        return _unearthed_network(walk, point, kind, method)
-    zero = network.zero_thevenin(walk, point, method)
-    if zero is None:
-        nothing = 0.0 * whole.connected
-        return nothing if kind == "line-earth" else current(walk, point, "line-line", method)
-    connected = np.minimum(whole.connected, zero.connected)
-    if kind == "line-earth":
-        return connected * iec60909.line_earth_current(1.0, driving, z1, z1, zero.impedance)
-    both = iec60909.line_line_earth_currents(1.0, driving, z1, z1, zero.impedance)
-    return connected * np.maximum(both.line_2, both.line_3)
-
-
-def _unearthed_network(walk: Walk, point: str, kind: Kind, method: Method) -> Array:
-    """Earth faults of an isolated or resonant network: the capacitive or residual current of the whole network."""
-    if kind == "line-line-earth":
-        return current(walk, point, "line-line", method)
-    capacitive = walk.inputs.number("supply.capacitive_earth_current")
-    live = np.minimum(np.maximum(walk.cases.way_a, walk.cases.way_b), 1.0)
-    if walk.inputs.word("supply.earthing") == "isolated":
-        return live * capacitive
-    residual = walk.inputs.assume(
-        "supply.residual_share",
-        0.05,
-        0.10,
-        Assumed(
-            "supply.residual_share",
-            "A tuned arc-suppression reactor is taken to leave 5 to 10 % of the capacitive earth-fault current.",
-            "reference data, from memory",
-            "M",
-            "Ask the utility for the residual current and the detuning.",
-        ),
-    )
-    return live * residual * capacitive
-
-
-@remembered
-def earth_current(walk: Walk, point: str, kind: Kind, method: Method) -> Array:
-    """Current that flows into the earth at the fault, A: zero for faults between lines only."""
-    if kind == "line-earth":
-        return current(walk, point, "line-earth", method)
-    zero, whole = network.zero_thevenin(walk, point, method), network.thevenin(walk, point, method)
-    unearthed = network.side(walk, point) == "mv" and walk.inputs.word("supply.earthing") in ("isolated", "resonant")
-    if kind != "line-line-earth" or zero is None or whole is None or unearthed:
-        return np.zeros(len(walk.cases))
-    driving = _driving_voltage(walk, point, method)
-    both = iec60909.line_line_earth_currents(1.0, driving, whole.impedance, whole.impedance, zero.impedance)
-    return np.minimum(whole.connected, zero.connected) * both.earth
-
-
-@remembered
-def reactance_ratio(walk: Walk, point: str, method: Method) -> Array:
+def reactance_ratio(walk: Walk, point: str, method: Method, kind: Kind = "three-phase") -> Array:
     """X/R at the point, shape (boxes, cases).
 
-    IEC: of the positive-sequence impedance. North American: the larger of the complex impedance's and that of the
-    separate reduction of resistances and reactances (IEEE C37.010, [V first part]); the larger is on the safe side.
+    IEC: of the positive-sequence impedance, for every kind of fault. North American: the larger of the complex
+    impedance's and that of the separate reduction of resistances and reactances (the larger is on the safe side); for
+    a fault to earth not below that of its loop 2 Z1 + Z0.
+
+    source    IEEE C37.010 [V first part]; IEC 60909-0: kappa of the three-phase fault for all kinds [M]; loop [D]
     """
-    whole = network.thevenin(walk, point, method)
-    if whole is None:
-        return np.zeros(len(walk.cases))
+    z1 = network.thevenin(walk, point, method).impedance
     if method == "iec":
-        return x_over_r(whole.impedance)
-    return np.maximum(x_over_r(whole.impedance), _separate_ratio(walk, point))
+        return x_over_r(z1)
+    resistances = network.thevenin(walk, point, method, "resistances").impedance
+    reactances = network.thevenin(walk, point, method, "reactances").impedance
+    ratio = np.maximum(x_over_r(z1), reactances.reactance / resistances.resistance)
+    if kind not in TO_EARTH or unearthed(walk, point):
+        return ratio
+    zero = network.zero_thevenin(walk, point, method)
+    return ratio if zero is None else np.maximum(ratio, _loop_ratio(z1, zero))
 
 
-def _separate_ratio(walk: Walk, point: str) -> Array:
-    """X/R from networks of reactances only and of resistances only; of the complex network where nothing feeds."""
-    found = network.branches(walk, point, "north-american")
-    whole = network.combined(found)
-    separate = north_american.separate_x_over_r([b.impedance for b in found], NONE, [b.connected for b in found])
-    return np.where(whole.connected > 0.0, separate, x_over_r(whole.impedance))
+def _loop_ratio(z1: Impedance, zero: network.Branch) -> Array:
+    """X/R of the loop of an earth fault; least where no earth-fault current can return."""
+    return np.where(zero.connected > 0.0, x_over_r(series(z1, z1, zero.impedance)), LEAST_RATIO)
 
 
 @remembered
 def peak(walk: Walk, point: str, kind: Kind, method: Method) -> Array:
     """Peak of the fault current, A.
 
-    IEC: partial peaks of the branches added, each with its own kappa (IEC 60909-0:2016 eq. 59); for unbalanced faults
-    the three-phase kappa. North American: peak of the first half cycle at the point's X/R, exact-form fit of IEEE 551.
+    IEC: partial peaks of the branches added, each with its own kappa; for unbalanced faults the three-phase kappa.
+    North American: peak of the first half cycle at the point's X/R, exact-form fit of IEEE 551.
+
+    source    IEC 60909-0:2016 eq. 59 [V]; IEEE 551-2006 [M; checked against the exact solution]
     """
     symmetrical = current(walk, point, kind, method)
     if method == "north-american":
-        return symmetrical * north_american.peak_factor_ieee551(reactance_ratio(walk, point, method))
-    parts = partial_currents(walk, point, method)
+        ratio = np.maximum(reactance_ratio(walk, point, method, kind), LEAST_RATIO)
+        return symmetrical * north_american.peak_factor_ieee551(ratio)
     peaks: Array = 0.0
     whole: Array = 0.0
-    for part in parts:
+    for part in partial_currents(walk, point, method):
         peaks = peaks + iec60909.peak_current(part.current, part.r_over_x)
         whole = whole + part.current
     if kind == "three-phase":
         return peaks
-    idle = np.where(np.greater(current(walk, point, "three-phase", method), 0.0), 0.0, 1.0)
+    idle = 1.0 - network.thevenin(walk, point, method).connected
     return symmetrical * peaks / (whole + idle)
 
 
-MINIMUM_DELAY = 0.05
-"""Time from the start of the fault to the first contact separation taken for the breaking current, s [C]."""
+# --- decay and heat ---
 
 
 @remembered
@@ -200,9 +230,9 @@ def _decay(walk: Walk, part: PartialCurrent) -> Array:
     if kind == "generator":
         rated = read(f"{path}.rating") / (np.sqrt(3.0) * read(f"{path}.voltage"))
         return iec60909.mu(part.current / rated, MINIMUM_DELAY)
-    pairs = walk.inputs.entry(f"{path}.pole_pairs")
     if kind != "motors":
         return 1.0
+    pairs = walk.inputs.entry(f"{path}.pole_pairs")
     if not isinstance(pairs, int) or not walk.inputs.given(f"{path}.machine_power"):
         text = f"{path}: the motors' current is taken not to decay until the contacts part."
         confirm = "Give machine_power and pole_pairs from the motor data sheets."
@@ -212,14 +242,18 @@ def _decay(walk: Walk, part: PartialCurrent) -> Array:
         np.sqrt(3.0) * read("board.voltage") * read(f"{path}.efficiency") * read(f"{path}.power_factor")
     )
     per_pair = read(f"{path}.machine_power") / pairs
-    whole = np.where(np.greater(part.current, 0.0), part.current, rated)  # an idle group has no ratio of its own
+    whole = np.where(walk.cases.motors > 0.0, part.current, rated)  # an idle group has no ratio of its own
     return iec60909.motor_breaking_current(whole, rated, per_pair, MINIMUM_DELAY) / whole
 
 
 @remembered
-def thermal(walk: Walk, point: str, kind: Kind, method: Method, duration: float) -> Array:
+def thermal(walk: Walk, point: str, kind: Kind, method: Method, duration: Array) -> Array:
     """Thermal equivalent current for a duration, A: I"k sqrt(m + n) with n = 1 (IEC 60909-0, far from generators)."""
-    symmetrical = current(walk, point, kind, method)
-    ratio = 1.0 / np.maximum(reactance_ratio(walk, point, method), 1e-6)
-    kappa = iec60909.peak_factor(ratio)
-    return iec60909.thermal_equivalent_current(symmetrical, kappa, walk.inputs.constant("frequency"), duration)
+    heat = direct_component_heat(walk, point, method, duration)
+    return current(walk, point, kind, method) * np.sqrt(1.0 + heat)
+
+
+def direct_component_heat(walk: Walk, point: str, method: Method, duration: Array) -> Array:
+    """m of IEC 60909-0 at a point: heat of the direct component over that of the symmetrical current, 1."""
+    ratio = np.maximum(reactance_ratio(walk, point, method), LEAST_RATIO)
+    return iec60909.heat_factor_m(iec60909.peak_factor(1.0 / ratio), walk.inputs.number("frequency"), duration)

@@ -37,7 +37,9 @@ class Inputs:
     ranges it depends on, and lists what it assumed, without its author keeping a list.
     """
 
-    def __init__(self, project: Project, values: Mapping[str, Array] | None = None, *, placeholders: bool = False) -> None:
+    def __init__(
+        self, project: Project, values: Mapping[str, Array] | None = None, *, placeholders: bool = False
+    ) -> None:
         self.project = project
         self.values = dict(values or {})
         self.placeholders = placeholders
@@ -57,21 +59,26 @@ class Inputs:
         """
         quantity = self.project.quantities.get(path)
         if quantity is None:
-            if not self.placeholders:
-                raise MissingEntryError(path)
-            self.missing[path] = None
-            return 1.0
+            return self._miss(path)
         return self._value(path, quantity)
 
-    def constant(self, path: str) -> float:
-        """The centre of a number that only labels or chooses, and so cannot be a range of a box."""
-        quantity = self.project.quantities.get(path)
-        if quantity is None:
-            if not self.placeholders:
-                raise MissingEntryError(path)
-            self.missing[path] = None
-            return 1.0
-        return quantity.centre
+    def lowest(self, path: str) -> float:
+        """Lower end of a number that chooses a row of a table; the caller says why that row is on the safe side."""
+        return self._end(path, highest=False)
+
+    def highest(self, path: str) -> float:
+        """Upper end of a number that chooses a row of a table; the caller says why that row is on the safe side."""
+        return self._end(path, highest=True)
+
+    def whole(self, path: str, *, otherwise: int | None = None) -> int:
+        """A whole number of the file; without it `otherwise`, where the file's form states that value itself."""
+        found = self.entry(path)
+        if isinstance(found, int):
+            return found
+        if otherwise is not None:
+            return otherwise
+        self._miss(path)
+        return 1
 
     def assume(self, path: str, low: float, high: float, assumed: Assumed) -> Array:
         """The number at `path`, or else an assumed value or range, which is then listed as an assumption."""
@@ -102,6 +109,19 @@ class Inputs:
         for name in path.split("."):
             found = found.get(name) if isinstance(found, Mapping) else getattr(found, name, None)
         return found
+
+    def _end(self, path: str, *, highest: bool) -> float:
+        quantity = self.project.quantities.get(path)
+        if quantity is None:
+            return self._miss(path)
+        return quantity.high if highest else quantity.low
+
+    def _miss(self, path: str) -> float:
+        """Note a missing entry and stand in for it while gathering; else say that it is missing."""
+        if not self.placeholders:
+            raise MissingEntryError(path)
+        self.missing[path] = None
+        return 1.0
 
     def _value(self, path: str, quantity: Quantity) -> Array:
         self.used[path] = quantity

@@ -2,11 +2,15 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass
+from typing import Literal
 
 import numpy as np
 
+from deadfront.physics.iec60909 import EQUIVALENT_FREQUENCY_SHARE
 from deadfront.physics.impedance import (
+    NONE,
     Admittance,
     Impedance,
     admittance,
@@ -18,8 +22,12 @@ from deadfront.physics.impedance import (
 )
 from deadfront.physics.types import Array
 from deadfront.station.station import LV_BUS, PRIMARY, SECONDARY, SWITCH_BUS, Device
-from deadfront.study import elements
+from deadfront.study import elements, zero_sequence
+from deadfront.study.cases import Mask
 from deadfront.study.walk import Method, Walk, remembered
+
+Part = Literal["whole", "at the equivalent frequency", "resistances", "reactances"]
+"""Which impedances a reduction takes: as they are, with reactances at the frequency of method c, or one kind alone."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -32,14 +40,14 @@ class Branch:
 
     device: str
     impedance: Impedance
-    connected: Array
+    connected: Mask
     merged: bool
 
 
 @remembered
-def branches(walk: Walk, point: str, method: Method, reactance_scale: float = 1.0) -> tuple[Branch, ...]:
-    """Positive-sequence branches at a point; reactances times `reactance_scale` (method c of IEC 60909-0)."""
-    return _branches(walk, point, None, lambda device: _scaled_positive(walk, device, method, reactance_scale))
+def branches(walk: Walk, point: str, method: Method, part: Part = "whole") -> tuple[Branch, ...]:
+    """Positive-sequence branches at a point."""
+    return _branches(walk, point, None, lambda device: _part_of(elements.positive(walk, device, method), part))
 
 
 @remembered
@@ -48,12 +56,17 @@ def zero_branches(walk: Walk, point: str, method: Method) -> tuple[Branch, ...]:
     return _zero(walk, point, None, method)
 
 
-def _scaled_positive(walk: Walk, device: str, method: Method, reactance_scale: float) -> Impedance:
-    z = elements.positive(walk, device, method)
-    return z if reactance_scale == 1.0 else Impedance(z.resistance, z.reactance * reactance_scale)
+def _part_of(z: Impedance, part: Part) -> Impedance:
+    if part == "at the equivalent frequency":
+        return Impedance(z.resistance, z.reactance * EQUIVALENT_FREQUENCY_SHARE)
+    if part == "resistances":
+        return Impedance(z.resistance, 0.0)
+    return Impedance(0.0, z.reactance) if part == "reactances" else z
 
 
-def _branches(walk: Walk, point: str, came_from: str | None, impedance_of) -> tuple[Branch, ...]:  # type: ignore[no-untyped-def]
+def _branches(
+    walk: Walk, point: str, came_from: str | None, impedance_of: Callable[[str], Impedance]
+) -> tuple[Branch, ...]:
     """Walk the tree away from a point; devices whose far side holds no source bring no branch."""
     found = []
     for device, far in walk.station.at(point):
@@ -80,16 +93,25 @@ def _through(walk: Walk, device: Device, far: str, behind: Branch, own: Impedanc
 
 
 def combined(found: tuple[Branch, ...]) -> Branch:
-    """Several branches at one point as one: their admittances add where they are connected."""
+    """Several branches at one point as one: their admittances add where they are connected.
+
+    Where one alone is connected its own impedance stands, not the inverse of its inverse: a range of it stays narrow.
+    """
     if len(found) == 1:
         return found[0]
     total = total_admittance(found)
-    connected = found[0].connected
-    for branch in found[1:]:
-        connected = np.maximum(connected, branch.connected)
+    count = np.add.reduce([branch.connected for branch in found])
+    connected = np.minimum(count, 1.0)
     idle = 1.0 - connected  # keeps the inverse and its R/X finite in the cases in which nothing feeds
-    finite = inverse(Admittance(total.conductance + idle, total.susceptance + idle))
-    return Branch(found[0].device, finite, connected, merged=True)
+    z = inverse(Admittance(total.conductance + idle, total.susceptance + idle))
+    for branch in found:
+        alone = (branch.connected > 0.0) & (count == 1.0)
+        own = branch.impedance
+        z = Impedance(
+            np.where(alone, own.resistance, z.resistance),
+            np.where(alone, own.reactance, z.reactance),
+        )
+    return Branch(found[0].device, z, connected, merged=True)
 
 
 def total_admittance(found: tuple[Branch, ...]) -> Admittance:
@@ -104,10 +126,9 @@ def total_admittance(found: tuple[Branch, ...]) -> Admittance:
 
 
 @remembered
-def thevenin(walk: Walk, point: str, method: Method) -> Branch | None:
-    """Positive-sequence impedance seen from a point; None where no source can feed it."""
-    found = branches(walk, point, method)
-    return combined(found) if found else None
+def thevenin(walk: Walk, point: str, method: Method, part: Part = "whole") -> Branch:
+    """Positive-sequence impedance seen from a point; the supply stands behind every point of a station."""
+    return combined(branches(walk, point, method, part))
 
 
 @remembered
@@ -120,6 +141,24 @@ def zero_thevenin(walk: Walk, point: str, method: Method) -> Branch | None:
 def share(branch: Branch, whole: Branch) -> Array:
     """Size of a branch's current as a share of the current of all branches, shape (boxes, cases)."""
     return branch.connected * np.minimum(magnitude(whole.impedance) / magnitude(branch.impedance), 1.0)
+
+
+def shares_without(walk: Walk, point: str, method: Method, left_out: str) -> dict[str, tuple[Array, Mask]]:
+    """Shares of the branches at a point in the current that leaves it through one device, with their `connected`."""
+    found = tuple(branch for branch in branches(walk, point, method) if branch.device != left_out)
+    if not found:
+        return {}
+    whole = combined(found)
+    return {branch.device: (share(branch, whole), branch.connected) for branch in found}
+
+
+def live(walk: Walk, point: str, *, to_earth: bool = False) -> tuple[int, ...]:
+    """Operating cases in which something feeds a point; `to_earth`: in which an earth fault there draws current."""
+    connected = thevenin(walk, point, walk.method).connected
+    if to_earth:
+        zero = zero_thevenin(walk, point, walk.method)
+        connected = np.zeros(len(walk.cases)) if zero is None else np.minimum(connected, zero.connected)
+    return tuple(i for i in range(len(walk.cases)) if connected[i] > 0.0)
 
 
 # --- zero sequence: what is earthed is a source ---
@@ -145,42 +184,46 @@ def _zero_through(walk: Walk, device: Device, far: str | None, method: Method) -
     behind = _zero(walk, far, device.key, method)
     if not behind:
         return None
-    own = Impedance(0.0, 0.0)
-    if device.kind == "cable" and walk.inputs.entry(device.path) is not None:
+    own = NONE
+    if device.kind == "cable" and elements.medium_voltage_cable_given(walk, device.path):
         own = elements.cable(walk, device.path, method, zero=True)
-    if device.key.startswith("feeder ") and walk.inputs.entry(f"{device.path}.cable") is not None:
+    elif device.key.startswith("feeder "):
         own = elements.cable(walk, f"{device.path}.cable", method, zero=True)
     return _through(walk, device, far, combined(behind), own)
 
 
 def _zero_source(walk: Walk, device: Device, method: Method) -> Branch | None:
-    mask = walk.cases.mask(device.key)
     if device.kind == "supply":
-        z0 = elements.supply_zero(walk, device.path, method)
+        z0 = zero_sequence.supply(walk, device.path, method)
     elif device.kind == "tie":
-        z0 = elements.tie_zero(walk, method)
+        z0 = zero_sequence.tie(walk, method)
     elif device.kind == "generator":
-        z0 = elements.generator_zero(walk, method)
+        z0 = zero_sequence.generator(walk, method)
     else:
         z0 = None  # motors: no neutral
-    return None if z0 is None else Branch(device.key, z0, mask, merged=False)
+    return None if z0 is None else Branch(device.key, z0, walk.cases.mask(device.key), merged=False)
 
 
 def _zero_transformer(walk: Walk, device: Device, far: str, method: Method) -> Branch | None:
-    """Zero sequence at the transformer: its star is an earth for its own side; only YNyn lets it pass."""
-    connection = walk.inputs.word("transformer.connection")
-    if far == PRIMARY:
-        if walk.inputs.word("transformer.neutral") != "earthed":
-            return None
-        z0 = elements.transformer_zero(walk, method)
-        if not connection.startswith("YN"):
-            return Branch(device.key, z0, walk.cases.maximum * 0.0 + 1.0, merged=False)
-        behind = _zero(walk, PRIMARY, device.key, method)
-        return _through(walk, device, far, combined(behind), z0) if behind else None
-    if not connection.startswith("YN"):
+    """Zero sequence at the transformer: its star is an earth for its own side; only YNyn lets it pass.
+
+    Beware: of a YNyn unit on an unearthed supply only tank and core decide, which no entry of the file tells: NaN.
+    """
+    passes = walk.inputs.word("transformer.connection").startswith("YN")
+    if walk.inputs.word("transformer.neutral") != "earthed":
         return None
-    behind = _zero(walk, SECONDARY, device.key, method)
-    return _through(walk, device, far, combined(behind), elements.transformer_zero(walk, method)) if behind else None
+    if far == PRIMARY:
+        z0 = zero_sequence.transformer(walk, method)
+        if not passes:
+            return Branch(device.key, z0, np.ones(len(walk.cases)), merged=False)
+        behind = _zero(walk, PRIMARY, device.key, method)
+        if not behind:
+            return Branch(device.key, Impedance(np.nan, np.nan), np.ones(len(walk.cases)), merged=False)
+        return _through(walk, device, far, combined(behind), z0)
+    behind = _zero(walk, SECONDARY, device.key, method) if passes else ()
+    if not behind:
+        return None
+    return _through(walk, device, far, combined(behind), zero_sequence.transformer(walk, method))
 
 
 def side(walk: Walk, point: str) -> str:

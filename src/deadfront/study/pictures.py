@@ -2,14 +2,16 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass
+from functools import partial
 
 import numpy as np
 from numpy.typing import NDArray
 
 from deadfront.physics import curves
 from deadfront.physics.types import Array
+from deadfront.station.station import Device
 from deadfront.study import devices, elements
 from deadfront.study.inputs import MissingEntryError
 from deadfront.study.through import Carried
@@ -54,33 +56,38 @@ def characteristics(walk: Walk, largest: float) -> tuple[DeviceCurve, ...]:
 def _all(walk: Walk, current: Values) -> Iterator[DeviceCurve]:
     for device in walk.station.devices:
         if device.kind == "breaker":
-            yield from _tried(lambda d=device: _breaker(walk, d.path, d.name, d.tag, current))  # type: ignore[misc]
-    yield from _tried(lambda: _fuses(walk, current))
-    yield from _tried(lambda: _upstream(walk, current))
+            yield from _tried(partial(_breaker, walk, device, current))
+    yield from _tried(partial(_fuses, walk, current))
+    yield from _tried(partial(_upstream, walk, current))
 
 
-def _tried(make) -> Iterator[DeviceCurve]:  # type: ignore[no-untyped-def]
+def _tried(make: Callable[[], list[DeviceCurve]]) -> Iterator[DeviceCurve]:
     try:
         yield from make()
     except MissingEntryError:
         return
 
 
-def _breaker(walk: Walk, path: str, name: str, tag: str, current: Values) -> list[DeviceCurve]:
+def _breaker(walk: Walk, device: Device, current: Values) -> list[DeviceCurve]:
     carried = Carried(current, np.zeros_like(current), 1.0)
-    operations = devices.low_voltage(walk, path, name, carried)
+    operations = devices.low_voltage(walk, device.path, device.name, carried)
     phase = [o for o in operations if o.element != "earth-fault element"]
-    return [DeviceCurve(name, tag, current[:, 0], None, _column(_first(phase), current), "own current")]
+    time = _column(_first(phase), current)
+    return [DeviceCurve(device.name, device.tag, current[:, 0], None, time, "own current")]
 
 
 def _fuses(walk: Walk, current: Values) -> list[DeviceCurve]:
     ratio = elements.turns_ratio(walk)
     found = []
-    for operation, tag, entry in zip(devices.fuses(walk, current / ratio), ("F1", "F2"), ("bayonet", "limiter"), strict=False):
+    for operation, tag, entry in zip(
+        devices.fuses(walk, current / ratio), ("F1", "F2"), ("bayonet", "limiter"), strict=False
+    ):
         curve = devices.curve(walk, walk.inputs.word(f"fuses.{entry}.curve"))
         melting = _column(curves.melting_time(curve, current / ratio), current)
         words = f"own current x {float(ratio):.4g}, three-phase"
-        found.append(DeviceCurve(operation.device, tag, current[:, 0], melting, _column(operation.time, current), words))
+        found.append(
+            DeviceCurve(operation.device, tag, current[:, 0], melting, _column(operation.time, current), words)
+        )
     return found
 
 

@@ -1,4 +1,4 @@
-"""Study: what devices are rated for where the rating depends on a time or stands in a table; file entries come first."""
+"""Study: what devices are rated for; a time or a row of a table comes in, a rating goes out. File entries win."""
 
 from __future__ import annotations
 
@@ -13,6 +13,9 @@ BRACING_TEST_POWER_FACTOR = 0.20
 """Power factor of bracing tests above 20 kA: X/R 4.9, as for a moulded case of that size [C]."""
 
 
+INSTANT = 1e-4
+"""Stands for an instant clearing where a time divides, s: keeps roots finite, far below any device."""
+
 LEAST_RATING = 1.0
 """Stands for a rating that an endless time leaves nothing of, A: keeps a margin finite below it."""
 
@@ -24,7 +27,7 @@ def short_time_current(walk: Walk, time: Array) -> Array:
     above I1; beyond t2 equal heating from the second. Screening, conservative [D].
     """
     first, first_time, second, second_time = _connector_points(walk)
-    bounded = np.maximum(time, 1e-4)  # an instant fault has the first rating; keeps the root finite
+    bounded = np.maximum(time, INSTANT)
     between = np.minimum(first, np.maximum(first * np.sqrt(first_time / bounded), second))
     beyond = second * np.sqrt(second_time / bounded)
     late = np.where(np.less_equal(time, second_time), between, beyond)
@@ -38,17 +41,27 @@ def _connector_points(walk: Walk) -> tuple[Array, Array, Array, Array]:
         first = (read_number("terminations.short_time.current"), read_number("terminations.short_time.duration"))
         if not walk.inputs.given("terminations.short_time_long.current"):
             return (*first, *first)
-        return (*first, read_number("terminations.short_time_long.current"), read_number("terminations.short_time_long.duration"))
+        return (
+            *first,
+            read_number("terminations.short_time_long.current"),
+            read_number("terminations.short_time_long.duration"),
+        )
     interface = walk.inputs.maybe_word("terminations.interface")
     if interface is None:
         raise MissingEntryError("terminations.short_time.current")
-    voltage = walk.inputs.constant("terminations.voltage_class")
-    rows = [r for r in read("ieee386-connectors").rows if r["interface"] == interface and float(r["class_v"]) >= voltage * 0.999]
+    voltage = walk.inputs.highest("terminations.voltage_class")  # a higher class has no lower rating
+    rows = [
+        r
+        for r in read("ieee386-connectors").rows
+        if r["interface"] == interface and float(r["class_v"]) >= voltage * 0.999
+    ]
     if not rows:
         raise MissingEntryError("terminations.short_time.current")
     row = rows[0]
-    text = f"A {interface} connector is taken to carry {float(row['first_a']) / 1e3:g} kA for {row['first_s']} s and {float(row['second_a']) / 1e3:g} kA for {row['second_s']} s."
-    walk.inputs.note(Assumed("terminations.short_time", text, "IEEE 386 ratings", row["tag"], "Data sheet of the fitted connector."))
+    low, high = (f"{float(row[name]) / 1e3:g} kA" for name in ("first_a", "second_a"))
+    text = f"A {interface} connector is taken to carry {low} for {row['first_s']} s, {high} for {row['second_s']} s."
+    confirm = "Data sheet of the fitted connector."
+    walk.inputs.note(Assumed("terminations.short_time", text, "IEEE 386 ratings", row["tag"], confirm))
     return (float(row["first_a"]), float(row["first_s"]), float(row["second_a"]), float(row["second_s"]))
 
 
@@ -67,13 +80,15 @@ def bus_peak(walk: Walk) -> Array:
         return _times_factor(walk, "board.bus.peak_withstand", "board.bus.short_time.current", "IEC 61439-1 Table 7")
     ratio = np.tan(np.arccos(BRACING_TEST_POWER_FACTOR))
     factor = float(np.sqrt(2.0) * (1.0 + np.exp(-np.pi / ratio)))
-    text = f"The bracing of the LV bus is taken as tested at power factor 0.20: peak {factor:.3g} times the symmetrical current."
-    walk.inputs.note(Assumed("board.bus.peak_withstand", text, "UL 891 practice", "C", "Test report or nameplate of the board."))
+    text = f"The LV bus is taken as tested at power factor 0.20: peak {factor:.3g} times the symmetrical current."
+    walk.inputs.note(
+        Assumed("board.bus.peak_withstand", text, "UL 891 practice", "C", "Test report or nameplate of the board.")
+    )
     return factor * walk.inputs.number("board.bus.short_time.current")
 
 
 def _times_factor(walk: Walk, key: str, path: str, source: str) -> Array:
-    rated = walk.inputs.constant(path)
+    rated = walk.inputs.lowest(path)  # the factor grows with the rating: that of the lowest is on the safe side
     row = next(r for r in read("iec60947-2-making").rows if float(r["from_a"]) < rated <= float(r["to_a"]))
     text = f"{key} is taken as {row['factor']} times {path}."
     walk.inputs.note(Assumed(key, text, source, row["tag"], "Data sheet of the device."))

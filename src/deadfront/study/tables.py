@@ -1,4 +1,4 @@
-"""Study: rows for people. Walks over sample points come in; the largest and smallest fault of each kind, and arcs, go out."""
+"""Study: rows for people. Walks over sample points come in; extreme faults of each kind, and arcs, go out."""
 
 from __future__ import annotations
 
@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 
 from deadfront.physics.types import Array
 from deadfront.study import arcs, faults
-from deadfront.study.arcs import Arc, State
+from deadfront.study.arcs import Arc, CurrentKind, State
 from deadfront.study.clearing import Clearing, clear, fault_points
 from deadfront.study.devices import Operation
 from deadfront.study.faults import KINDS, Kind
@@ -89,9 +89,7 @@ def fault_rows(walk_at: WalkAt, points: NDArray[np.float64]) -> tuple[FaultRow, 
     return tuple(found)
 
 
-def _rows(
-    walk_at: WalkAt, coarse: Walk, points: NDArray[np.float64], what: tuple[str, Kind, Method]
-) -> list[FaultRow]:
+def _rows(walk_at: WalkAt, coarse: Walk, points: NDArray[np.float64], what: tuple[str, Kind, Method]) -> list[FaultRow]:
     """The two extremes of one kind of fault; none where the file lacks an entry it needs, or nothing flows."""
     point, kind, method = what
     try:
@@ -158,12 +156,10 @@ def number(walk: Walk, array: Array, case: int) -> float:
 
 def who_clears(walk: Walk, clearing: Clearing, case: int, box: int = 0) -> Operation | None:
     """The operation that ends a fault in a case; None where none does. Of parallel infeeds, the last to go."""
-    boxes = box + 1 if box else 1
     time = _at(walk, clearing.time, box, case)
     if not np.isfinite(time):
         return None
     connected = [i for i in clearing.infeeds if _at(walk, i.connected, box, case) > 0.0]
-    del boxes
     candidates = [*clearing.common, *(operation for infeed in connected for operation in infeed.operations)]
     return next((operation for operation in candidates if _at(walk, operation.time, box, case) == time), None)
 
@@ -174,11 +170,10 @@ def _at(walk: Walk, array: Array, box: int, case: int) -> float:
     return float(whole[min(box, len(whole) - 1), case])
 
 
-def arc_places(walk_at: WalkAt, points: NDArray[np.float64], place_points: Callable[[str], NDArray[np.float64]] | None = None) -> tuple[ArcPlace, ...]:
+def arc_places(walk_at: WalkAt, points: NDArray[np.float64]) -> tuple[ArcPlace, ...]:
     """Arcs of every place of work; a place that the model refuses keeps its reason."""
-    del place_points
     walk = walk_at(points)
-    found = []
+    found: list[ArcPlace] = []
     for place in arcs.places(walk):
         at = walk.inputs.maybe_word(f"operation.places.{place}.at") or "not given"
         try:
@@ -206,10 +201,11 @@ def _order(value: float) -> float:
 
 
 def _arc_rows(walk: Walk, place: str, boxes: int) -> list[ArcRow]:
-    found = []
+    found: list[ArcRow] = []
+    kinds: tuple[CurrentKind, ...] = ("normal", "reduced")
     for state in arcs.states(walk, place):
         for electrodes in arcs.configurations(walk, place):
-            for kind in ("normal", "reduced"):
+            for kind in kinds:
                 arc = arcs.arc(walk, place, state, electrodes, kind)
                 found.extend(_arc_row(walk, arc, case, boxes) for case in arcs.live_cases(walk, place))
     return found

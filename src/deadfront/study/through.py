@@ -7,9 +7,10 @@ from dataclasses import dataclass
 from deadfront.physics import reflection
 from deadfront.physics.types import Array
 from deadfront.station.station import LV_BUS, SWITCH_BUS
-from deadfront.study import elements, network
-from deadfront.study.faults import Kind
+from deadfront.study import elements, faults, network
+from deadfront.study.faults import TO_EARTH, Kind
 from deadfront.study.walk import Method, Walk
+
 
 @dataclass(frozen=True, slots=True)
 class Carried:
@@ -24,44 +25,48 @@ def infeeds(walk: Walk, point: str, kind: Kind, method: Method, total: Array) ->
     """Current of each infeed at a fault of `total` A at a point, by the key of the device at the point.
 
     At the end of a feeder the infeeds are those of the bus, for they all flow through the feeder. A branch's share of
-    the fault is its share of the positive- and of the zero-sequence current; for a fault to earth (2 s1 + s0)/3 of the
-    current at the fault, its residual s0 of it. Angles between branches are neglected, which makes each share larger.
+    a fault between lines is that of the positive sequence, s1; of a fault to earth (2 s1 + s0)/3, its residual s0 of
+    the current into earth. s1 is exact; in the sum the angle between s1 and s0 is neglected, which makes it larger [D].
     """
     node = LV_BUS if point.startswith("feeder end") else point
     whole = network.thevenin(walk, node, method)
-    if whole is None:
-        return {}
-    earth_fault = kind in ("line-earth", "line-line-earth")
-    zero = network.zero_thevenin(walk, node, method) if earth_fault else None
-    zero_found = network.zero_branches(walk, node, method) if earth_fault and zero is not None else ()
-    zero_shares = {branch.device: network.share(branch, zero) for branch in zero_found}
+    zero = network.zero_thevenin(walk, node, method) if kind in TO_EARTH and not faults.unearthed(walk, node) else None
+    zero_found = () if zero is None else network.zero_branches(walk, node, method)
+    zero_shares = {branch.device: network.share(branch, zero) for branch in zero_found if zero is not None}
+    to_earth = residual(walk, point, kind, method, total)
     found: dict[str, Carried] = {}
     for branch in network.branches(walk, node, method):
         positive = network.share(branch, whole)
-        residual_share: Array = zero_shares.get(branch.device, 0.0)
-        phase = total * (2.0 * positive + residual_share) / 3.0 if kind == "line-earth" else total * positive
-        found[branch.device] = Carried(phase, total * residual_share, branch.connected)
+        returned: Array = zero_shares.get(branch.device, 0.0)
+        phase = total * positive if zero is None else total * (2.0 * positive + returned) / 3.0
+        found[branch.device] = Carried(phase, to_earth * returned, branch.connected)
     return found
 
 
-def primary_current(walk: Walk, kind: Kind, secondary: Array) -> Array:
+def residual(walk: Walk, point: str, kind: Kind, method: Method, total: Array) -> Array:
+    """Current into earth of a fault that draws `total` A in the line that carries most, A."""
+    if kind == "line-line-earth":
+        earth = faults.earth_current(walk, point, kind, method)
+        return total * faults.over_line_current(walk, point, kind, method, earth)
+    return total if kind == "line-earth" else total * 0.0
+
+
+def primary_current(walk: Walk, point: str, kind: Kind, method: Method, secondary: Array) -> Array:
     """Largest MV line current, A, while the transformer's secondary carries a fault current.
 
     The line that carries most blows its fuse first; on Dyn that alone ends a line-line and a line-earth fault of the
-    secondary, since no ampere-turn balance is left for the other lines [D].
+    secondary, since no ampere-turn balance is left for the other lines [D]. In a line-line-earth fault the line
+    between the faulted phases carries what it carries in the three-phase fault: E/Z1 does not depend on Z0 [D].
     """
-    connection = walk.inputs.word("transformer.connection")
-    pattern = "line-line" if kind == "line-line-earth" else kind  # its larger line current, reflected as line-line, bounds it
-    return reflection.largest_primary_line_current(pattern, connection, secondary, elements.turns_ratio(walk))
+    connection, ratio = walk.inputs.word("transformer.connection"), elements.turns_ratio(walk)
+    if kind == "line-line-earth":
+        balanced = faults.current(walk, point, "three-phase", method)
+        reflected = secondary * faults.over_line_current(walk, point, kind, method, balanced)
+        return reflection.largest_primary_line_current("three-phase", connection, reflected, ratio)
+    return reflection.largest_primary_line_current(kind, connection, secondary, ratio)
 
 
 def upstream_shares(walk: Walk, method: Method) -> dict[str, tuple[Array, Array]]:
     """Share of the MV current that each supply brings, and when it is connected, by the supply's device key."""
-    found = {}
-    bus = [b for b in network.branches(walk, SWITCH_BUS, method) if b.device in ("cable A", "cable B")]
-    if not bus:
-        return found
-    whole = network.combined(tuple(bus))
-    for branch in bus:
-        found[branch.device.replace("cable", "supply")] = (network.share(branch, whole), branch.connected)
-    return found
+    ways = network.shares_without(walk, SWITCH_BUS, method, "switch")
+    return {key.replace("cable", "supply"): found for key, found in ways.items()}

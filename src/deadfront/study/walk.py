@@ -52,7 +52,7 @@ def remembered(compute: Callable[Concatenate[Walk, P], R]) -> Callable[Concatena
             walk.memory[key] = compute(walk, *args, **kwargs)
         return cast(R, walk.memory[key])
 
-    return ask
+    return cast("Callable[Concatenate[Walk, P], R]", ask)
 
 
 def start(project: Project, station: Station) -> Walk:
