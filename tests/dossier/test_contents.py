@@ -15,6 +15,7 @@ from deadfront.dossier import result_tables, wording
 from deadfront.dossier.claim_sheets import counts, formula, index, sheet, worst_first
 from deadfront.dossier.contents import contents, identification
 
+NUMBERS = {"conductor-temperature": "A1", "motor.x-over-r": "A2"}
 GOLDEN = Path(__file__).parent / "contents.json"
 
 
@@ -42,26 +43,44 @@ def test_refuted_comes_first_and_worst_margin_leads():
     assert [row["id"] for row in index(claims)] == ["AE-02", "SC-07", "AE-01", "SC-03", "SC-09"]
 
 
+def test_the_cover_names_two_missing_entries_and_counts_the_rest():
+    """A long list does not push the cautions off the cover; the register has every entry."""
+    claim = sample_claims()[1]
+    entry = claim.missing[0]
+    many = replace(claim, missing=tuple(replace(entry, path=f"mv_cable.{name}") for name in ("a", "b", "c", "d")))
+    assert worst_first([many], "open")[0]["why"] == (
+        "The file does not give the cross-section of the screen. "
+        "Missing: mv_cable.a, mv_cable.b and 2 more, see the open items."
+    )
+    assert worst_first([claim], "open")[0]["why"].endswith("Missing: mv_cable.screen_area.")
+
+
+def test_a_claim_names_its_assumptions_by_their_number():
+    """The number leads to the register, where source and owner stand."""
+    found = sheet(sample_claims()[0], NUMBERS)["assumptions"]
+    assert [(row["number"], row["text"]) for row in found][1] == ("A2", WARM.text)
+
+
 def test_an_endless_value_is_said_and_has_no_margin():
     """A fault that nothing clears: no number pretends to be one."""
     claim = replace(sample_claims()[3], value=math.inf, margin=-math.inf)
-    texts = [entry["text"] for entry in sheet(claim)["figures"]]
+    texts = [entry["text"] for entry in sheet(claim, NUMBERS)["figures"]]
     assert texts == ["unlimited", "40.0\u00a0cal/cm²", "none"]
     clearing = replace(claim, value=math.inf, limit=1.0, unit="s")
-    assert [entry["text"] for entry in sheet(clearing)["figures"]] == ["without end", "1.00\u00a0s", "none"]
+    assert [entry["text"] for entry in sheet(clearing, NUMBERS)["figures"]] == ["without end", "1.00\u00a0s", "none"]
 
 
 def test_a_count_against_none_has_no_share_of_a_limit():
     """A limit of zero gives no share; the margin is left out rather than divided."""
     claim = replace(sample_claims()[0], value=4.0, limit=0.0, unit="1", margin=-4.0, verdict="open")
-    assert [entry["label"] for entry in sheet(claim)["figures"]] == ["value", "limit"]
+    assert [entry["label"] for entry in sheet(claim, NUMBERS)["figures"]] == ["value", "limit"]
     assert index([claim])[0]["margin"] == ""
 
 
 def test_a_value_without_a_limit_stands_alone():
     """A number that is only reported has neither limit nor margin."""
     claim = replace(sample_claims()[0], limit=None, margin=None)
-    assert sheet(claim)["figures"] == [{"label": "value", "text": "9.62\u00a0kA", "second": ""}]
+    assert sheet(claim, NUMBERS)["figures"] == [{"label": "value", "text": "9.62\u00a0kA", "second": ""}]
 
 
 def test_subjects_stand_worst_first_and_outside_the_model_before_all():
@@ -71,7 +90,7 @@ def test_subjects_stand_worst_first_and_outside_the_model_before_all():
         Detail("none", math.nan, 2.0, "A", math.nan, ""),
         Detail("bad", 3.0, 2.0, "A", -0.5, ""),
     )
-    found = sheet(replace(sample_claims()[0], details=rows))["details"]
+    found = sheet(replace(sample_claims()[0], details=rows), NUMBERS)["details"]
     assert [(row["subject"], row["value"]) for row in found] == [
         ("none", "outside the model"),
         ("bad", "3.00\u00a0A"),
@@ -83,7 +102,7 @@ def test_the_worst_case_names_each_input_once():
     """What is listed beside the words is not in them a second time."""
     claim = sample_claims()[3]
     words = claim.worst_case.words + "; supply.fault_current = 3.2 kA; supply.x_over_r = 6"
-    found = sheet(replace(claim, worst_case=replace(claim.worst_case, words=words)))
+    found = sheet(replace(claim, worst_case=replace(claim.worst_case, words=words)), NUMBERS)
     assert found["worst"] == claim.worst_case.words.replace("3.2 kA", "3.2\u00a0kA")
     assert found["inputs"] == [
         {"path": "supply.fault_current", "text": "3.2\u00a0kA"},

@@ -1,7 +1,8 @@
-"""Dossier: the demonstration unit, from its file to a dossier that checks itself."""
+"""Dossier: every unit of the examples, from its file to a dossier that checks itself."""
 
 from __future__ import annotations
 
+import json
 import re
 from pathlib import Path
 
@@ -15,19 +16,28 @@ from deadfront.dossier.files import attached, write_dossier
 from deadfront.dossier.recheck import recheck
 from deadfront.project.reading import load
 
-FILE = Path(__file__).parents[2] / "examples" / "kestrel-point" / "unit.yaml"
+EXAMPLES = Path(__file__).parents[2] / "examples"
+FILES = sorted(EXAMPLES.glob("*/*.yaml"))
 
-pytestmark = pytest.mark.filterwarnings("ignore::RuntimeWarning")
 
-
-@pytest.fixture(scope="module", name="report")
-def _report():
-    return check(load(FILE))
+@pytest.fixture(scope="module", name="report", params=FILES, ids=lambda file: f"{file.parent.name}-{file.stem}")
+def _report(request):
+    return check(load(request.param))
 
 
 @pytest.fixture(scope="module", name="dossier")
 def _dossier(report, tmp_path_factory):
-    return write_dossier(report, tmp_path_factory.mktemp("dossier") / "kestrel-point.pdf")
+    return write_dossier(report, tmp_path_factory.mktemp("dossier") / "unit.pdf")
+
+
+@pytest.fixture(scope="module", name="pages")
+def _pages(dossier):
+    return pdf_text.pages(dossier.read_bytes())
+
+
+def test_the_examples_are_there():
+    """No example, no test."""
+    assert len(FILES) >= 2
 
 
 def test_the_dossier_checks_itself(dossier, report):
@@ -37,51 +47,37 @@ def test_the_dossier_checks_itself(dossier, report):
     assert found.claims == len(report.claims)
 
 
-def test_a_changed_number_in_the_attached_file_is_found_out(dossier, tmp_path):
-    """A larger fault current in the attached file: the checksum fails, and the claims it moves are named."""
-    path = tmp_path / "forged.pdf"
-    with pikepdf.open(dossier) as pdf:
-        stream = pdf.attachments["unit.yaml"].get_file().obj
-        stream.write(stream.read_bytes().replace(b"3.2 .. 9.8 kA", b"3.2 .. 11.8 kA"))
-        pdf.save(path)
-    differences = recheck(path).differences
-    assert differences[0] == "unit.yaml: the attached file was altered; its checksum is not the listed one"
-    assert any(re.match(r"SC-01: value was ", difference) for difference in differences)
-
-
-def test_the_files_of_the_folder_are_inside(dossier):
-    """Every file the project names is attached byte for byte."""
+def test_the_files_and_the_result_are_inside(dossier, report):
+    """The project, every file it names, byte for byte, and what `check` gives to machines."""
     files = attached(dossier)
-    assert files["unit.yaml"] == FILE.read_bytes()
-    for name in ("curves/link-d40.csv", "curves/limiter-80.csv", "cables.csv"):
-        assert files[name] == (FILE.parent / name).read_bytes()
+    assert files[report.project.name] == report.project.source
+    assert {name: files[name] for name in report.project.files} == dict(report.project.files)
+    assert json.loads(files["result.json"]) == json.loads(json.dumps(to_json(report)))
 
 
 def test_same_report_same_bytes(dossier, report):
-    """Written twice, and checked twice: one file."""
+    """Written twice: one file."""
     assert dossier_bytes(report) == dossier.read_bytes()
-    assert dossier_bytes(check(load(FILE))) == dossier.read_bytes()
 
 
-def test_every_claim_stands_with_its_verdict_and_sentence(dossier, report):
-    """Nothing of the check is left out of print."""
-    text = pdf_text.whole(dossier.read_bytes())
-    for claim in report.claims:
-        assert claim.id in text
-        assert pdf_text.squeezed(claim.sentence) in text
-    for row in {row.point for row in report.faults}:
-        assert pdf_text.squeezed(row) in text
-    for place in report.arcs:
-        assert pdf_text.squeezed(place.place) in text
-    for assumption in report.assumptions:
-        assert pdf_text.squeezed(assumption.text.replace(" ohm", "")) in text
+def test_every_claim_point_place_and_assumption_is_in_print(pages, report):
+    """Nothing of the check is left out."""
+    text = pdf_text.squeezed("".join(pages))
+    for words in (
+        *(claim.id for claim in report.claims),
+        *(row.point for row in report.faults),
+        *(place.place for place in report.arcs),
+        *(assumption.key for assumption in report.assumptions),
+        *(entry.path for claim in report.claims for entry in claim.missing),
+    ):
+        assert pdf_text.squeezed(words) in text
 
 
-def test_what_must_never_be_printed_is_not(dossier):
+def test_what_must_never_be_printed_is_not(pages):
     """The rules on words hold for the real claims too."""
-    text = " ".join(" ".join(pdf_text.pages(dossier.read_bytes())).split())
+    text = " ".join(" ".join(pages).split())
     for phrase in (
-        r"\bsafe\b",
+        r"\bsafe\b(?! side)",
         r"no hazard",
         r"zero risk",
         r"arc-proof",
@@ -92,14 +88,26 @@ def test_what_must_never_be_printed_is_not(dossier):
         assert not re.search(phrase, text), phrase
 
 
-def test_every_page_says_that_the_data_are_a_demonstration(dossier):
-    """Invented data, on each sheet."""
+def test_every_page_says_that_invented_data_are_a_demonstration(pages, report):
+    """On each sheet, and only where it is so."""
     band = pdf_text.squeezed("demonstration data - not for construction")
-    assert all(band in pdf_text.squeezed(page) for page in pdf_text.pages(dossier.read_bytes()))
+    assert {band in pdf_text.squeezed(page) for page in pages} == {report.project.demonstration}
 
 
-def test_the_result_inside_is_the_result_of_the_check(dossier, report):
-    """The attached object is what `check` gives to machines."""
-    import json
-
-    assert json.loads(attached(dossier)["result.json"]) == json.loads(json.dumps(to_json(report)))
+def test_a_changed_number_in_the_attached_file_is_found_out(dossier, report, tmp_path):
+    """A larger fault current in the attached file: the checksum fails, and the claims it moves are named."""
+    entry, unit, scale = next(
+        (name, unit, scale)
+        for name, unit, scale in (("fault_current", "kA", 1e3), ("fault_power", "MVA", 1e6))
+        if report.project.text(f"supply.{name}") is not None
+    )
+    given = report.project.text(f"supply.{entry}")
+    larger = f"{2 * report.project.quantities[f'supply.{entry}'].high / scale:g} {unit}"
+    path = tmp_path / "forged.pdf"
+    with pikepdf.open(dossier) as pdf:
+        stream = pdf.attachments[report.project.name].get_file().obj
+        stream.write(stream.read_bytes().replace(f"{entry}: {given}".encode(), f"{entry}: {larger}".encode(), 1))
+        pdf.save(path)
+    differences = recheck(path).differences
+    assert differences[0] == f"{report.project.name}: the attached file was altered; its checksum is not the listed one"
+    assert any(": value was " in difference for difference in differences)

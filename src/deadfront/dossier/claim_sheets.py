@@ -4,13 +4,15 @@ from __future__ import annotations
 
 import math
 import re
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from typing import Any
 
 from deadfront.claims.model import Claim, Detail, Step
 from deadfront.dossier.numbers import against, both_systems, format_number, percent, raised, typographic
 from deadfront.dossier.wording import VERDICTS
 
+_NAMED_ENTRIES = 2
+"""So many missing entries are named on the cover; the register of open items has them all."""
 DASH = "\u2013"
 # How formulas of the tool, which are plain text, are written in print.
 _WRITTEN: tuple[tuple[str, str], ...] = (
@@ -27,13 +29,18 @@ _WRITTEN: tuple[tuple[str, str], ...] = (
 _ORDER = {verdict: place for place, (verdict, _) in enumerate(VERDICTS)}
 
 
-def by_hazard(claims: Sequence[Claim]) -> list[dict[str, Any]]:
-    """The claims in groups of one hazard, hazards in their first order, identifiers rising within each."""
+def by_hazard(claims: Sequence[Claim], register: Mapping[str, str]) -> list[dict[str, Any]]:
+    """The claims in groups of one hazard, hazards in their first order, identifiers rising within each.
+
+    `register` gives the number of each assumption by its key.
+    """
     hazards = dict.fromkeys(claim.hazard for claim in claims)
     return [
         {
             "title": hazard[:1].upper() + hazard[1:],
-            "claims": [sheet(claim) for claim in sorted(claims, key=lambda c: c.id) if claim.hazard == hazard],
+            "claims": [
+                sheet(claim, register) for claim in sorted(claims, key=lambda c: c.id) if claim.hazard == hazard
+            ],
         }
         for hazard in hazards
     ]
@@ -67,8 +74,8 @@ def index(claims: Sequence[Claim]) -> list[dict[str, str]]:
     ]
 
 
-def sheet(claim: Claim) -> dict[str, Any]:
-    """One claim with everything that shows or refutes it."""
+def sheet(claim: Claim, register: Mapping[str, str]) -> dict[str, Any]:
+    """One claim with everything that shows or refutes it; its assumptions by their number in the register."""
     worst = claim.worst_case
     inputs = dict(sorted(worst.inputs_text.items())) if worst else {}
     return {
@@ -83,7 +90,9 @@ def sheet(claim: Claim) -> dict[str, Any]:
         "rule": {"demand": raised(claim.rule.demand), "source": claim.rule.source, "tag": claim.rule.tag},
         "steps": [_step(step) for step in claim.evidence],
         "details": [_detail(detail) for detail in sorted(claim.details, key=_severity)],
-        "assumptions": [{"key": a.key, "text": raised(a.text)} for a in sorted(claim.assumptions, key=lambda a: a.key)],
+        "assumptions": [
+            {"number": register[a.key], "text": raised(a.text)} for a in sorted(claim.assumptions, key=lambda a: a.key)
+        ],
         "missing": [{"path": m.path, "what": m.what, "example": m.example} for m in claim.missing],
     }
 
@@ -152,8 +161,10 @@ def _margin(margin: float | None) -> str:
 def _why(claim: Claim) -> str:
     """One line: the reason and what is missing, or else the number against its limit."""
     if claim.missing:
-        entries = ", ".join(entry.path for entry in claim.missing)
-        return f"{claim.reason} Missing: {entries}.".strip()
+        more = len(claim.missing) - _NAMED_ENTRIES
+        entries = ", ".join(entry.path for entry in claim.missing[:_NAMED_ENTRIES])
+        rest = f" and {more} more, see the open items" if more > 0 else ""
+        return f"{claim.reason} Missing: {entries}{rest}.".strip()
     if claim.reason or claim.value is None or claim.limit is None:
         return claim.reason
     value, limit = against(claim.value, claim.limit, claim.unit, claim.margin)

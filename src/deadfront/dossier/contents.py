@@ -32,7 +32,7 @@ def contents(report: Report, attached: Mapping[str, bytes]) -> dict[str, Any]:
     pages = {
         "head": _head(report),
         "cover": _cover(report),
-        "hazards": claim_sheets.by_hazard(report.claims),
+        "hazards": claim_sheets.by_hazard(report.claims, _numbers(report)),
         "index": claim_sheets.index(report.claims),
         "faults": result_tables.faults(report),
         "arcs": result_tables.arcs(report),
@@ -84,14 +84,20 @@ def _cover(report: Report) -> dict[str, Any]:
     }
 
 
+def _numbers(report: Report) -> dict[str, str]:
+    """The number of each assumption in the register, by its key."""
+    keys = sorted(assumption.key for assumption in report.assumptions)
+    return {key: f"A{number}" for number, key in enumerate(keys, start=1)}
+
+
 def _assumptions(report: Report) -> list[dict[str, Any]]:
     """The register: each assumption once, with the claims that rest on it."""
-    rows = []
-    for number, assumption in enumerate(sorted(report.assumptions, key=lambda a: a.key), start=1):
+    rows, numbers = [], _numbers(report)
+    for assumption in sorted(report.assumptions, key=lambda a: a.key):
         claims = sorted(claim.id for claim in report.claims if any(a.key == assumption.key for a in claim.assumptions))
         rows.append(
             {
-                "number": f"A{number}",
+                "number": numbers[assumption.key],
                 "key": assumption.key,
                 "text": raised(assumption.text),
                 "source": assumption.source,
