@@ -102,7 +102,8 @@ def divide(x: Ends, y: Ends) -> Ends:
     low_zero = np.where(half & (x[0] > 0.0), np.where(point, np.inf, reach[0]), -np.inf)
     high_zero = np.where(half & (x[1] < 0.0), np.where(point, -np.inf, reach[1]), np.inf)
     ends = np.where(zero, low_zero, low), np.where(zero, high_zero, high)
-    return undecided_where(ends, (zero & holds_zero(x)) | np.isnan(x[0]))
+    clash = (zero & holds_zero(x)) | (holds_infinity(x) & holds_infinity(y))
+    return undecided_where(ends, clash | np.isnan(x[0]))
 
 
 def _quotients(x: Ends, y: Ends) -> Ends:

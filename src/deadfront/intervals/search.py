@@ -19,6 +19,16 @@ from deadfront.intervals.witness import Witness, first_witness, improved
 Verdict = Literal["shown", "refuted", "undecided"]
 
 
+class ContradictionError(ArithmeticError):
+    """A point lies below the proved bound: the margin is no pure function of its inputs, or the proof engine errs."""
+
+    def __init__(self, bound: float, value: float, witness: tuple[float, ...]) -> None:
+        super().__init__(
+            f"margin: proved to be at least {bound!r}, but it is {value!r} at {witness!r}: "
+            "it must be a pure function of its inputs, made of functions that ranges have"
+        )
+
+
 @dataclass(frozen=True, slots=True)
 class Effort:
     """How hard to try.
@@ -155,6 +165,8 @@ _ELEMENTS = 16_384
 """Boxes times columns of a round: enough to make numpy's overhead small, few enough to stay in the cache."""
 _TIMES = 5
 """A few boxes are halved this often in one round, so that a search does not crawl up from one box."""
+_NOISE = 1e-9
+"""Far above what the floats of a formula can lose, far below any gap that matters."""
 _THIN = 2.0**-40
 """Share of the whole range below which halving a box decides nothing that floats can tell apart."""
 
@@ -235,6 +247,8 @@ class _Search:
 
     def _decision(self, state: _State, score: Floats) -> Decision:
         witness, bound = state.witness, min(state.bound, state.witness.value)
+        if state.bound > witness.value + _NOISE * max(self.effort.scale, abs(witness.value)):
+            raise ContradictionError(state.bound, witness.value, _plain(witness.point))
         outside = None if witness.outside is None else (_plain(witness.outside[0]), witness.outside[1])
         return Decision(
             verdict=self._verdict(state),
