@@ -152,8 +152,8 @@ def arc(walk: Walk, place: str, state: State, electrodes: str, kind: CurrentKind
     bolted_spans = tuple(bolted * (current / arcing) for current in found.currents)
     burned = hazard(setting(walk, place, electrodes), bolted_spans, found.times, kind == "reduced")
     time = np.minimum(uncapped, limited)
-    ends = np.less(time, FOREVER)
-    energy, boundary = (np.where(ends, result, np.inf) for result in burned)
+    endless = np.greater_equal(time, FOREVER)
+    energy, boundary = (np.where(endless, np.inf, result) for result in burned)
     return Arc(place, state, electrodes, kind, bolted, arcing, clearing, time, uncapped, energy, boundary)
 
 

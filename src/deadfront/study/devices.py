@@ -141,10 +141,11 @@ def fuses(walk: Walk, current: Array) -> tuple[Operation, ...]:
         if walk.inputs.entry(path) is None:
             continue
         time = curves.clearing_time(curve(walk, walk.inputs.word(f"{path}.curve")), current)
-        time = np.where(np.less_equal(current, walk.inputs.number(f"{path}.interrupting")), time, np.inf)
+        # Beyond its ratings it does not count; asked this way round a current outside the model stays outside it.
+        time = np.where(np.greater(current, walk.inputs.number(f"{path}.interrupting")), np.inf, time)
         if entry == "limiter":
             lowest = walk.inputs.number(f"{path}.minimum_interrupting")
-            time = np.where(np.greater_equal(current, lowest), time, np.inf)
+            time = np.where(np.less(current, lowest), np.inf, time)
         found.append(Operation(name, "total clearing curve", current, time, (("melting and arcing", time),)))
     if not found:
         raise MissingEntryError("fuses.limiter")
