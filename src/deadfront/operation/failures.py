@@ -1,0 +1,191 @@
+"""Operation: each barrier broken in turn, and two at a time. A machine in, what every failure lets hands reach out."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable, Sequence
+from dataclasses import dataclass
+from itertools import combinations
+from typing import Literal
+
+import numpy as np
+
+from deadfront.operation.building import SOUND, build
+from deadfront.operation.coding import Coding, device_digit
+from deadfront.operation.index import Codes
+from deadfront.operation.machine import Device, Kind, Machine, Mode
+from deadfront.operation.plant import Plant
+from deadfront.operation.search import Explored, explore
+from deadfront.operation.spreading import Reach, spread
+
+FailureSet = frozenset[str]
+
+FAILING_BY = ("mechanical", "key", "tool")
+"""Guards that hardware keeps, and can therefore lose; reach cannot fail, and a rule is not hardware."""
+
+STUCK_KINDS = ("switch", "breaker")
+"""Devices whose blade can weld."""
+
+
+def single_failures(machine: Machine) -> tuple[str, ...]:
+    """Return the names of all single failures: guards, keys, locks, blades, indicators, stores, extra sources."""
+    guards = (g for d in machine.devices for m in d.moves for g in m.guards)
+    tests = (g for test in machine.tests for g in test.guards)
+    names = [f"defeat:{guard.id}" for guard in (*guards, *tests) if guard.by in FAILING_BY]
+    names += [f"dupkey:{key.code}" for key in machine.keys]
+    for lock in machine.locks:
+        names += [f"lockbolt:{lock.id}", f"lockrelease:{lock.id}"]
+    names += [f"stuck:{device.id}" for device in machine.devices if weldable(device)]
+    names += [f"indicator:{test.id}" for test in machine.tests]
+    names += [f"bleed:{store.id}" for store in machine.stores if store.drains]
+    names += [f"source:{source.id}" for source in machine.extra_sources]
+    return tuple(dict.fromkeys(names))
+
+
+def weldable(device: Device) -> bool:
+    """Whether a blade of the device can weld at the outset: a switch or breaker that starts closed and can move."""
+    return device.kind in STUCK_KINDS and device.start == "closed" and bool(device.moves)
+
+
+@dataclass(frozen=True, slots=True)
+class Broken:
+    """What a machine does with each failure set, in one mode, beside what it does unbroken."""
+
+    sound: frozenset[Kind]
+    reaches: dict[FailureSet, Reach]
+
+    def new(self, failures: Iterable[str]) -> dict[Kind, int]:
+        """The kinds of hazard that a failure set adds to the unbroken station, with their shortest lengths."""
+        reach = self.reaches[frozenset(failures)]
+        return {kind: length for kind, length in reach.dangers.items() if kind not in self.sound}
+
+    def verdict(self, failures: Iterable[str]) -> Literal["flips", "still safe", "no new hazard"]:
+        """Whether a failure set adds a kind of hazard; if not, whether the unbroken station had none to begin with."""
+        if self.new(failures):
+            return "flips"
+        return "no new hazard" if self.sound else "still safe"
+
+    def only_together(self, one: str, other: str) -> tuple[Kind, ...]:
+        """The kinds that two failures reach together and neither reaches alone, sorted."""
+        alone = self.new([one]).keys() | self.new([other]).keys()
+        return tuple(sorted(self.new([one, other]).keys() - alone))
+
+
+def break_all(
+    machine: Machine, mode: Mode, *, pairs: bool = False, progress: Callable[[int, int], None] | None = None
+) -> Broken:
+    """Return what every single failure (and with `pairs` every two together) lets hands reach, failed from the outset.
+
+    Sets that share their blades and sources are explored in one search. `progress` gets sets done and sets in all.
+    """
+    names = single_failures(machine)
+    sets = [frozenset[str]()] + [frozenset([name]) for name in names]
+    if pairs:
+        sets += [frozenset(pair) for pair in combinations(names, 2)]
+    reaches: dict[FailureSet, Reach] = {}
+    for (blades, sources), members in _groups(machine, sets).items():
+        frozen = {name: machine.device(name).start for name in blades}
+        plant = build(machine, mode, tuple(members), frozen=frozen, sources=sources)
+        reaches |= dict(zip(members, spread(plant), strict=True))
+        if progress is not None:
+            progress(len(reaches), len(sets))
+    return Broken(frozenset(reaches[frozenset()].dangers), reaches)
+
+
+Build = tuple[tuple[str, ...], tuple[str, ...]]
+"""Blades that do not follow, and sources that are added."""
+
+
+def _groups(machine: Machine, sets: Sequence[FailureSet]) -> dict[Build, list[FailureSet]]:
+    groups: dict[Build, list[FailureSet]] = {}
+    for members in sets:
+        groups.setdefault(_build_of(machine, members), []).append(members)
+    return groups
+
+
+def _build_of(machine: Machine, members: FailureSet) -> Build:
+    welded = [name.removeprefix("stuck:") for name in sorted(members) if name.startswith("stuck:")]
+    blades = tuple(name for name in welded if machine.device(name).indicator != "shaft")
+    return blades, tuple(name.removeprefix("source:") for name in sorted(members) if name.startswith("source:"))
+
+
+def explore_broken(machine: Machine, mode: Mode, failures: Iterable[str]) -> Explored:
+    """Explore one failure set on its own, so that the sequences to its hazards can be told."""
+    members = frozenset(failures)
+    unknown = sorted(members - set(single_failures(machine)))
+    if unknown:
+        raise ValueError(
+            f"failures: unknown failure {unknown[0]!r}, expected one of: {', '.join(single_failures(machine))}"
+        )
+    blades, sources = _build_of(machine, members)
+    frozen = {name: machine.device(name).start for name in blades}
+    return explore(build(machine, mode, (members,), frozen=frozen, sources=sources))
+
+
+def break_midway(
+    machine: Machine, mode: Mode, *, base: Explored | None = None, every: bool = False
+) -> dict[str, Reach]:
+    """Return what each failure lets hands reach when it may happen at any moment, as a move of the world.
+
+    The search goes on from every state of the sound station, at the distance of that state: nothing is explored twice.
+    A blade may weld in any position it can be brought to, also that of a device that starts open: `stuck:WT@earthed` is
+    a name here. The other failures only add moves, or readings that say dead: they are at their worst from the outset,
+    and are looked at only if `every` is set. A store that no longer drains takes a move away, and is always looked at.
+    The lengths count hand actions before and after the failure. States counted are those after it.
+    """
+    sound = base if base is not None else explore(build(machine, mode, SOUND))
+    reaches: dict[str, Reach] = {}
+    shafts = [f"stuck:{d.id}" for d in machine.devices if d.indicator == "shaft" and weldable(d)]
+    plain = [name for name in single_failures(machine) if not name.startswith("stuck:") or name in shafts]
+    plain = [name for name in plain if every or name.startswith("bleed:") or name in shafts]
+    for (_, sources), members in _groups(machine, [frozenset([name]) for name in plain]).items():
+        plant = build(machine, mode, tuple(members), sources=sources)
+        everywhere = np.ones(sound.states, dtype=np.bool_)
+        found = spread(plant, _arrivals(sound, plant, everywhere))
+        reaches |= {next(iter(one)): reach for one, reach in zip(members, found, strict=True)}
+    for device in machine.devices:
+        if device.kind in STUCK_KINDS and device.indicator != "shaft":
+            for position in _places(device):
+                name = f"stuck:{device.id}@{position}"
+                plant = build(machine, mode, (frozenset([name]),), frozen={device.id: position})
+                there = _standing(sound, device, position)
+                if there.any():
+                    reaches[name] = spread(plant, _arrivals(sound, plant, there))[0]
+    return reaches
+
+
+def _places(device: Device) -> tuple[str, ...]:
+    used = {device.start} | {move.target for move in device.moves}
+    return tuple(position for position in device.positions if position in used) if device.moves else ()
+
+
+def _standing(sound: Explored, device: Device, position: str) -> np.ndarray[tuple[int], np.dtype[np.bool_]]:
+    digit = sound.plant.coding.fields[device_digit(device.id)]
+    standing: np.ndarray[tuple[int], np.dtype[np.bool_]] = (sound.codes // digit.stride) % digit.size == digit.number(
+        position
+    )
+    return standing
+
+
+def _arrivals(
+    sound: Explored, plant: Plant, where: np.ndarray[tuple[int], np.dtype[np.bool_]]
+) -> dict[int, tuple[Codes, np.ndarray[tuple[int, int], np.dtype[np.uint64]]]]:
+    """The sound station's states as states of the broken one, by distance; what is added stands as at its outset."""
+    codes = _recoded(sound.codes[where], sound.plant.coding, plant.coding)
+    distance = sound.distance[where]
+    arrivals = {}
+    for moves in np.unique(distance):
+        here = codes[distance == moves]
+        added = [(here + (number - plant.coding.start), words) for number, words in plant.starts]
+        numbers = np.concatenate([shifted for shifted, _ in added])
+        words = np.concatenate([np.tile(own, (here.size, 1)) for _, own in added])
+        arrivals[int(moves)] = numbers, words
+    return arrivals
+
+
+def _recoded(codes: Codes, old: Coding, new: Coding) -> Codes:
+    result = np.full(codes.shape, new.start, dtype=np.int64)
+    for name, digit in old.fields.items():
+        into = new.fields[name]
+        value = (codes // digit.stride) % digit.size
+        result += np.array([into.number(v) for v in digit.values])[value] * into.stride - into.start * into.stride
+    return result

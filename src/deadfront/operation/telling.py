@@ -1,0 +1,87 @@
+"""Operation: one state and one move at a time, for people to read. A plant in, situations and consequences out."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from deadfront.operation.coding import charge_digit, device_digit, key_digit, mark_digit
+from deadfront.operation.machine import HAND, KINDS, Kind
+from deadfront.operation.plant import Plant, View
+from deadfront.operation.stepping import KIND_BIT, dangers, settle, step, wrong
+
+
+@dataclass(frozen=True, slots=True)
+class Situation:
+    """What stands how in one state, by name, in the order of the machine."""
+
+    positions: dict[str, str]
+    keys: dict[str, str]
+    live: tuple[str, ...]
+    earthed: tuple[str, ...]
+    open: tuple[str, ...]
+    charged: tuple[str, ...]
+    proved: tuple[str, ...]
+    """Points that stand proved dead."""
+
+    @property
+    def in_hand(self) -> tuple[str, ...]:
+        """The keys somebody holds."""
+        return tuple(key for key, place in self.keys.items() if place == HAND)
+
+
+def situation(plant: Plant, code: int) -> Situation:
+    """Return what stands how in the state of a number."""
+    view = View(plant, np.array([code], dtype=np.int64))
+    row, machine, table = view.rows, plant.machine, plant.energy.rows
+
+    def value(digit: str) -> str:
+        return plant.coding.fields[digit].values[int(view.column(digit)[0])]
+
+    moving = {d.id: value(device_digit(d.id)) if d.moves else d.start for d in plant.devices}
+    return Situation(
+        positions=moving,
+        keys={name: value(key_digit(name)) for name in plant.key_codes},
+        live=tuple(point for n, point in enumerate(machine.points) if table.live[row, n][0]),
+        earthed=tuple(point for n, point in enumerate(machine.points) if table.earthed[row, n][0]),
+        open=tuple(dict.fromkeys(o.device for o in machine.openings if view.stands(o.device, o.positions)[0])),
+        charged=tuple(store.id for store in machine.stores if value(charge_digit(store.id)) == "yes"),
+        proved=tuple(dict.fromkeys(test.at for test in machine.tests if value(mark_digit(test.id)) == "yes")),
+    )
+
+
+@dataclass(frozen=True, slots=True)
+class Consequence:
+    """Where a move leads, and the kinds of hazard it raises."""
+
+    code: int
+    kinds: tuple[Kind, ...]
+
+
+def consequences(plant: Plant, code: int) -> dict[str, Consequence]:
+    """Return every move that is possible in the state of a number, by its text, with what comes of it."""
+    view = View(plant, np.array([code], dtype=np.int64))
+    batch = step(view, np.ones((1, 1), dtype=np.uint64))
+    reached = View(plant, batch.codes)
+    kinds = dangers(view, batch, wrong(view), wrong(reached), reached)
+    return {
+        plant.moves[move].text: Consequence(int(after), tuple(kind for kind in KINDS if KIND_BIT[kind] & raised))
+        for move, after, raised in zip(batch.move, batch.codes, kinds, strict=True)
+    }
+
+
+def outset(plant: Plant) -> int:
+    """The number of the state a plant with one failure set starts from."""
+    return int(settle(plant, np.array([plant.starts[0][0]], dtype=np.int64))[0])
+
+
+def recoded(code: int, old: Plant, new: Plant) -> int:
+    """The number that a state of one plant has in another one; what only the other one has stands as at its outset."""
+    number = new.coding.start
+    for name, digit in old.coding.fields.items():
+        into = new.coding.fields.get(name)
+        if into is not None:
+            value = digit.values[(code // digit.stride) % digit.size]
+            number += (into.number(value) - into.start) * into.stride
+    return number
