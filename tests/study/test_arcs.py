@@ -1,4 +1,4 @@
-"""Arcs through the whole walk: the worked substation of the reference data (section 4.5), states, spans and refusals."""
+"""Arcs through the whole walk: the worked substation of the reference data (4.5), states, spans and refusals."""
 
 import numpy as np
 import pytest
@@ -175,7 +175,7 @@ def test_a_place_at_the_bus_has_to_say_whether_the_main_is_separated():
 
 
 def test_before_the_main_a_silent_file_does_not_count_on_the_main():
-    """Tie in parallel feeds an arc before the main through it; unless said otherwise the tie's breaker has to end it."""
+    """A tie in parallel feeds an arc before the main; unless said otherwise the tie's breaker has to end it."""
     one = walk(changes={"operation.places.line side.main_separated": None})
     arc = arcs.arc(one, "line side", "no detection", "HCB", "normal")
     assert {o.device for o in arc.clearing.infeed("tie").operations} == {"Tie to the neighbouring board breaker"}
