@@ -8,13 +8,17 @@ from hypothesis import strategies as st
 from deadfront.physics.curves import (
     CurveProblem,
     TimeCurrentCurve,
+    clearing_current,
     clearing_time,
     clearing_time_by_tolerance,
     curve_problems,
+    hot_melting_current,
     hot_melting_time,
     liquid_factor,
+    melting_current,
     melting_time,
     preload_factor,
+    wide_gaps,
 )
 
 K_CURRENT, K_TIME = np.array([2, 2.2, 3, 4, 6, 30.0]), np.array([300, 20, 4, 1.3, 0.41, 0.02])
@@ -150,6 +154,45 @@ def test_hot_link_melts_in_the_inrush_a_cold_one_survives():
     assert hot_melting_time(D50, 555.6, 1.0, 0.75) == pytest.approx(0.75 * melting_time(D50, 555.6), rel=1e-12)
 
 
+@settings(max_examples=100, deadline=None)
+@given(st.floats(1.0, 100.0))
+def test_melting_read_back_is_the_inverse(current):
+    """The current at the time of a current is that current, on the curve and right of it, not left."""
+    curve = TimeCurrentCurve(10.0 * K_CURRENT, K_TIME, 1.5 * K_TIME)
+    time = melting_time(curve, 10.0 * current)
+    expected = 10.0 * current if np.isfinite(time) else np.nan
+    got = melting_current(curve, time if np.isfinite(time) else 300.1, "smallest")
+    assert got == pytest.approx(expected, rel=1e-10, nan_ok=True)
+
+
+def test_level_stretches_read_back_at_the_side_that_is_asked_for():
+    """At a time the curve holds from 2 to 4 A, the smallest is 2 A and the largest 4 A; beside it both agree."""
+    level = np.array([9.0, 3.0, 3.0, 1.0])
+    curve = TimeCurrentCurve(np.array([1.0, 2.0, 4.0, 5.0]), level, level)
+    assert melting_current(curve, 3.0, "smallest") == pytest.approx(2.0, rel=1e-9)
+    assert melting_current(curve, 3.0, "largest") == pytest.approx(4.0, rel=1e-9)
+    for flat in ("smallest", "largest"):
+        assert melting_current(curve, 3.001, flat) == pytest.approx(2.0, rel=1e-3)
+        assert melting_current(curve, 2.999, flat) == pytest.approx(4.0, rel=1e-3)
+        assert np.isnan(melting_current(curve, 9.1, flat))
+        assert melting_current(curve, 0.25, flat) == pytest.approx(10.0, rel=1e-12)
+
+
+def test_clearing_read_back_promises_only_what_the_curve_does():
+    """Clearing within a longer time than the first point starts at the first point; faster than the last is unknown."""
+    assert clearing_current(K_SHAPED, 1e4) == pytest.approx(2.0)
+    assert clearing_current(K_SHAPED, 0.03) == pytest.approx(30.0)
+    assert np.isnan(clearing_current(K_SHAPED, 0.0299))
+    assert clearing_current(K_SHAPED, clearing_time(K_SHAPED, 5.0)) == pytest.approx(5.0, rel=1e-10)
+
+
+def test_hot_melting_current_undoes_hot_melting_time():
+    """12 x 46.3 A melts the hot link of 50 A in 0.088 s, so in 0.088 s it melts at 12 x 46.3 A."""
+    hot = liquid_factor(232.0, 85.0)
+    time = hot_melting_time(D50, 555.6, hot, 0.75)
+    assert hot_melting_current(D50, time, hot, 0.75) == pytest.approx(555.6, rel=1e-10)
+
+
 def test_sound_data_has_no_problem():
     """A rising current with falling or equal times is a curve."""
     assert curve_problems([1.0, 2.0, 3.0], [9.0, 4.0, 4.0], [9.5, 5.0, 4.0]) == []
@@ -197,3 +240,14 @@ def test_all_faults_of_curve_data_are_told_at_once():
         (2, "expected a melting time of at most the 9 s of the row before"),
         (2, "expected a clearing time of at most the 9 s of the row before"),
     ]
+
+
+def test_wide_gaps_of_a_curve_are_told_with_their_row():
+    """From 300 to 100 s to 10 s is fine, from 10 s to 0.5 s is 1.3 decades in one line; a level row is no gap."""
+    assert wide_gaps([300.0, 100.0, 10.0, 1.0, 0.1, 0.1], 1.0) == []
+    assert wide_gaps([300.0, 10.0, 0.5], 1.3) == [
+        CurveProblem(1, "expected a point at least every 1.3 decades of time, got a step of 1.5 decades"),
+        CurveProblem(2, "expected a point at least every 1.3 decades of time, got a step of 1.3 decades"),
+    ]
+    with pytest.raises(ValueError, match=r"^decades: expected above zero, got 0$"):
+        wide_gaps([2.0, 1.0], 0.0)

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from itertools import pairwise
+from typing import Literal
 
 import numpy as np
 from numpy.typing import NDArray
@@ -14,6 +16,9 @@ CURVE_TEMPERATURE = 25.0
 """degC, at which published fuse curves are drawn, without preload [V, restated: ANSI C37.42-1981]."""
 
 FEWEST_POINTS = 2
+
+SAME_TIME = 1e-12
+"""1, share by which two equal times of a curve are set apart where the curve is read backwards; far below any digit."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -124,6 +129,52 @@ def hot_melting_time(curve: TimeCurrentCurve, current: Array, liquid: Array, pre
     return preload * melting_time(curve, current / liquid)
 
 
+def melting_current(curve: TimeCurrentCurve, time: Array, flat: Literal["smallest", "largest"]) -> Array:
+    """Current at which the minimum-melting curve shows a time: the curve read backwards.
+
+    Straight line in (ln I, ln t); right of the last point constant I²t, I_last √(t_last / t).
+
+    time       s                                  (cases,)
+    flat       which current counts where the curve is level: "smallest" asks what a fuse survives, "largest" how much
+               it may need; structural
+    returns    A rms; NaN for a time longer than that of the first point, where the curve says nothing      (cases,)
+    holds      25 degC, no preload
+    raises     nothing
+    source     common practice [C]
+    """
+    last = curve.minimum_melting[-1]
+    current = _read_back(curve.current, curve.minimum_melting, time, flat)
+    beyond = np.sqrt(np.maximum(last / time, 1.0))
+    return np.where(np.less_equal(time, curve.minimum_melting[0]), current * beyond, np.nan)
+
+
+def clearing_current(curve: TimeCurrentCurve, time: Array) -> Array:
+    """Current from which the total-clearing curve promises to clear within a time; the curve read backwards.
+
+    time       s                                  (cases,)
+    returns    A rms; the first point for all longer times; NaN for a time below that of the last point     (cases,)
+    holds      25 degC, no preload; the current must not exceed what the fuse can break
+    raises     nothing
+    source     common practice [C]
+    """
+    current = _read_back(curve.current, curve.total_clearing, time, "smallest")
+    return np.where(np.less(time, curve.total_clearing[-1]), np.nan, current)
+
+
+def hot_melting_current(curve: TimeCurrentCurve, time: Array, liquid: Array, preload: Array) -> Array:
+    """Smallest current that melts a fuse within a time in hot liquid, after it has carried load.
+
+    time       s                                  (cases,)
+    liquid     `liquid_factor`, shifts the whole curve left    (cases,)
+    preload    `preload_factor`, shortens the time             (cases,)
+    returns    A rms; NaN where `melting_current` is           (cases,)
+    holds      as `hot_melting_time`
+    raises     nothing
+    source     engineering model [D]
+    """
+    return liquid * melting_current(curve, time / preload, "smallest")
+
+
 def curve_problems(
     current: Sequence[float], minimum_melting: Sequence[float], total_clearing: Sequence[float]
 ) -> list[CurveProblem]:
@@ -141,6 +192,27 @@ def curve_problems(
         found.extend(CurveProblem(row, text) for text in texts)
         before = before if _unsound(point) else point
     return found
+
+
+def wide_gaps(times: Sequence[float], decades: float) -> list[CurveProblem]:
+    """Neighbouring points of a curve too far apart for a straight line between them to be trusted.
+
+    times      s, one per row, falling, above zero
+    decades    largest step of time between two rows, in decades; above zero
+    returns    problems, each with the row after the gap counted from zero; level and rising rows are none of them
+    raises     ValueError: decades not above zero
+    source     common practice: at least one point to a decade of time [C]
+    """
+    if not decades > 0.0:
+        raise ValueError(f"decades: expected above zero, got {decades:g}")
+    gaps = [float(np.log10(before / after)) for before, after in pairwise(times)]
+    return [
+        CurveProblem(
+            row, f"expected a point at least every {decades:g} decades of time, got a step of {gap:.2g} decades"
+        )
+        for row, gap in enumerate(gaps, 1)
+        if gap > decades * (1.0 + SAME_TIME)
+    ]
 
 
 def _too_short(points: int) -> str:
@@ -178,3 +250,13 @@ def _read(knots: NDArray[np.float64], times: NDArray[np.float64], current: Array
     inside = np.log(np.maximum(current, knots[0]))
     time = np.exp(np.interp(inside, np.log(knots), np.log(times)))
     return np.where(np.less(current, knots[0]), np.inf, time)
+
+
+def _read_back(
+    currents: NDArray[np.float64], times: NDArray[np.float64], time: Array, flat: Literal["smallest", "largest"]
+) -> Array:
+    """Current at a time, straight in log-log; the first current left of the curve and the last one right of it."""
+    rank = np.arange(len(times), dtype=np.float64)
+    # Level stretches are tilted by a hair, away from the side that is asked for, so that the curve can be read back.
+    tilted = -np.log(times) + SAME_TIME * (rank if flat == "smallest" else rank - rank[-1])
+    return np.exp(np.interp(-np.log(time), tilted, np.log(currents)))
