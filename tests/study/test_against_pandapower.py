@@ -107,7 +107,8 @@ def network(entries, way, tie, rule):
     zero = np.hypot(resistive, 0.95 * np.sqrt(impedance**2 - resistive**2))
     pandapower.create_transformer_from_parameters(
         net, bus, low, rating, 20.0, secondary, resistive, impedance,
-        0.0, 0.0, vector_group="Dyn", vk0_percent=zero, vkr0_percent=resistive, mag0_percent=100.0, mag0_rx=0.0, si0_hv_partial=0.9,
+        0.0, 0.0, vector_group="Dyn", vk0_percent=zero, vkr0_percent=resistive,
+        mag0_percent=100.0, mag0_rx=0.0, si0_hv_partial=0.9,
     )  # fmt: skip
     if tie:
         brought = np.sqrt(3) * 0.4 * number(entries["board"]["tie"]["fault_current"])

@@ -120,6 +120,15 @@ def test_with_the_detection_out_of_service_the_breaker_waits_its_own_delay():
     assert at(one, blind.energy, index) / at(one, light.energy, index) == pytest.approx(250 / 52)
 
 
+def test_the_smallest_supply_burns_most_before_the_main():
+    """Arc trap 7: fuses wait longer for a smaller current: 40 MVA burns more than 150 MVA, though the arc is smaller."""
+    alone = {"motors": None, "board.tie": None, "board.arc_detection": None, "supply.protection.phase.pickup": "5 kA"}
+    weak, strong = (walk(changes=alone | {"supply.fault_power": f"{power} MVA"}) for power in (40, 150))
+    small, large = (arcs.arc(one, "line side", "no detection", "HCB", "normal") for one in (weak, strong))
+    assert at(weak, small.arcing_current, 0) < at(strong, large.arcing_current, 0)
+    assert at(weak, small.energy, 0) > at(strong, large.energy, 0)
+
+
 def test_states_of_a_place():
     """Covered by light, and behind a main with a maintenance setting: three states; before the main: one."""
     one = walk()

@@ -140,7 +140,7 @@ def test_a_bus_fault_is_cleared_by_the_first_device_in_series():
 
 
 def test_before_the_main_only_the_medium_voltage_side_clears():
-    """Fault at the transformer's terminals: 26 732 A x 480/13800 = 930 A, cleared by the limiter's curve at 930 A."""
+    """Arc trap 9: fault at the terminals: 26 732 A x 480/13800 = 930 A, cleared by the limiter's curve at 930 A."""
     one = walk()
     index = case(one, "maximum", "tie open", "motors off")
     total = faults.current(one, SECONDARY, "three-phase", one.method)
@@ -222,7 +222,7 @@ def test_a_loop_in_parallel_is_slower_for_a_low_voltage_fault():
 
 
 def test_an_arc_in_the_open_box_of_the_main_does_not_count_on_it():
-    """Arc at the bus, main not separated: only the fuses and the utility clear."""
+    """Arc trap 9: arc at the bus, main not separated from it: only the fuses and the utility clear."""
     one = walk()
     index = case(one, "maximum", "tie open", "motors off")
     total = 0.7 * faults.current(one, LV_BUS, "three-phase", one.method)
