@@ -121,7 +121,7 @@ def test_with_the_detection_out_of_service_the_breaker_waits_its_own_delay():
 
 
 def test_the_smallest_supply_burns_most_before_the_main():
-    """Arc trap 7: fuses wait longer for a smaller current: 40 MVA burns more than 150 MVA, though the arc is smaller."""
+    """Arc trap 7: fuses wait longer for a smaller current: 40 MVA burns more than 150 MVA."""
     alone = {"motors": None, "board.tie": None, "board.arc_detection": None, "supply.protection.phase.pickup": "5 kA"}
     weak, strong = (walk(changes=alone | {"supply.fault_power": f"{power} MVA"}) for power in (40, 150))
     small, large = (arcs.arc(one, "line side", "no detection", "HCB", "normal") for one in (weak, strong))
