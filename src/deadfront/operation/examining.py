@@ -5,10 +5,16 @@ from __future__ import annotations
 from dataclasses import dataclass
 from math import prod
 
+import numpy as np
+
 from deadfront.operation.building import build
+from deadfront.operation.errors import Located
 from deadfront.operation.machine import KINDS, Kind, Machine, Mode
+from deadfront.operation.plant import View
 from deadfront.operation.search import Explored, explore
 from deadfront.operation.splitting import split
+from deadfront.operation.stepping import STATE_WORDS, wrong
+from deadfront.operation.telling import outset
 
 
 @dataclass(frozen=True, slots=True)
@@ -50,6 +56,29 @@ def examine(machine: Machine, mode: Mode) -> Examination:
         sequences={kind: found for kind in KINDS if (found := _shortest(searches, kind))},
         sub_plants=len(searches),
     )
+
+
+def initial_dangers(machine: Machine) -> list[Located]:
+    """Return what is already wrong before anybody moves anything; a proof that starts there would prove nothing."""
+    plant = build(machine, "hands")
+    view = View(plant, np.array([outset(plant)], dtype=np.int64))
+    names = [*STATE_WORDS, *(f"the state hazard {hazard.id!r} is true" for hazard in machine.state_hazards)]
+    marks = int(wrong(view)[0])
+    return [
+        Located("devices", f"the initial state is already dangerous: {text}")
+        for n, text in enumerate(names)
+        if marks >> n & 1
+    ]
+
+
+def doors_without_openings(machine: Machine) -> tuple[str, ...]:
+    """Return the doors for which nothing says what a hand can reach: about what is behind them nothing is shown.
+
+    A dead-front compartment has none on purpose; but then somebody has to say so, and openings for parked bushings,
+    drawn holders and broken shields have to be there instead.
+    """
+    listed = {opening.device for opening in machine.openings}
+    return tuple(device.id for device in machine.devices if device.kind == "door" and device.id not in listed)
 
 
 def _shortest(searches: list[Explored], kind: Kind) -> tuple[str, ...]:

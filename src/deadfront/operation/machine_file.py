@@ -10,6 +10,7 @@ from typing import Any, Literal, TypeVar, get_args
 from deadfront.operation.atoms import read_atom, write_atom
 from deadfront.operation.checking import check
 from deadfront.operation.errors import BrokenMachine, Located
+from deadfront.operation.examining import initial_dangers
 from deadfront.operation.machine import (
     BackfeedWatch,
     By,
@@ -38,12 +39,19 @@ T = TypeVar("T")
 
 
 def load_machine(path: Path) -> Machine:
-    """Read a machine from a JSON file. Raises `BrokenMachine` for text that is no JSON or no possible machine."""
+    """Read a machine from a JSON file.
+
+    Raises `BrokenMachine` for text that is no JSON, for no possible machine, for one that is dangerous at the outset.
+    """
     try:
         data = json.loads(path.read_text(encoding="utf-8"))
     except (json.JSONDecodeError, UnicodeDecodeError) as error:
         raise BrokenMachine([Located(path.name, f"expected JSON text, got {error}")]) from None
-    return read_machine(data)
+    machine = read_machine(data)
+    findings = initial_dangers(machine)
+    if findings:
+        raise BrokenMachine(findings)
+    return machine
 
 
 def read_machine(data: Any) -> Machine:

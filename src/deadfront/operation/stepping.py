@@ -17,6 +17,15 @@ Marks = NDArray[np.uint64]
 """What is wrong with a state, or with a move: one bit each."""
 
 _EXPOSED, _CHARGED, _FAULT, _PARALLEL, _BACKFEED, _FIRST_PERSON = range(6)
+STATE_WORDS = (
+    "a live part can be reached",
+    "a charged part can be reached",
+    "a source stands on an earth",
+    "sources of two groups are in parallel",
+    "the MV side is fed from the LV side",
+)
+"""What the first marks of a state mean, in the order of their bits."""
+
 KIND_BIT: dict[Kind, np.uint64] = {kind: np.uint64(1 << n) for n, kind in enumerate(KINDS)}
 
 
