@@ -245,6 +245,14 @@ def test_a_stated_earth_fault_current_comes_out_at_the_supply_point(amperes, rat
     assert np.allclose(found, amperes, rtol=1e-9)
 
 
+def test_fault_currents_that_contradict_each_other_give_no_number():
+    """An earth fault of 30 kA on a supply of 14.4 kA has no passive network: NaN; a range that holds a pair has one."""
+    stated = {"supply.x0_over_x1": None, "supply.r0_over_x0": None, "supply.earth_fault_current": "30 kA"}
+    assert np.all(np.isnan(faults.current(walk(W12, stated), "supply point A", "line-earth", "iec")))
+    ranged = walk(W12, stated | {"supply.earth_fault_current": "10 .. 30 kA"})
+    assert np.all(faults.current(ranged, "supply point A", "line-earth", "iec") > 0.0)
+
+
 def test_a_neutral_resistor_limits_the_earth_fault():
     """W1-like: Z0 + 3 ZN; 20 kV through 100 ohm gives c U / (sqrt(3) RN) within the source's own impedance."""
     changes = {"supply.earthing": "impedance", "supply.neutral_resistance": "100 ohm"}

@@ -20,6 +20,10 @@ LEAST_SHARE = 0.01
 """Z0 over Z1 at which a pair of fault currents that no passive network can have is held: keeps its inverse finite."""
 
 
+LARGEST_EARTH_SHARE = 1.5
+"""Line-earth over three-phase current where Z0 is zero: 3 / 2."""
+
+
 def medium_voltage_unearthed(walk: Walk) -> bool:
     """Whether the neutral of the supply is isolated or earthed through an arc-suppression reactor."""
     return walk.inputs.word("supply.earthing") in UNEARTHED
@@ -59,9 +63,11 @@ def _from_current(walk: Walk, path: str, z1: Impedance, driving: Array) -> Imped
     |Z0| = √(S² - 4 q²) - 2 p with S = √3 c U / I"k1, p and q the parts of Z1 along and across the angle of Z0
 
     Ranges of the three-phase and of the earth-fault current come from the same utility letter: the smallest belongs to
-    the smallest. A pair that no passive network can have is held at Z0 = Z1/100; its earth-fault current is then
-    1.5 times the three-phase current, not the stated one.
+    the smallest. A pair inside such ranges that no passive network can have is held at Z0 = Z1/100; its earth-fault
+    current is then 1.5 times the three-phase current. Where no pair of the ranges is possible: NaN, never a number.
     """
+    if _contradictory(walk, path):
+        return Impedance(np.nan, np.nan)
     if walk.inputs.given(f"{path}.r0_over_x0"):
         ratio = walk.inputs.number(f"{path}.r0_over_x0")
         size = np.sqrt(1.0 + np.square(ratio))
@@ -78,6 +84,15 @@ def _from_current(walk: Walk, path: str, z1: Impedance, driving: Array) -> Imped
     left = np.maximum(np.square(total) - np.square(2.0 * off_line), 0.0)
     found = np.maximum(np.sqrt(left) - 2.0 * in_line, LEAST_SHARE * in_line)
     return Impedance(found * along, found * across)
+
+
+def _contradictory(walk: Walk, path: str) -> bool:
+    """Whether even the smallest stated earth-fault current is above 1.5 times the largest three-phase current."""
+    if walk.inputs.given(f"{path}.fault_power") and not walk.inputs.given(f"{path}.fault_current"):
+        largest = walk.inputs.highest(f"{path}.fault_power") / (np.sqrt(3.0) * walk.inputs.lowest("supply.voltage"))
+    else:
+        largest = walk.inputs.highest(f"{path}.fault_current")
+    return bool(walk.inputs.lowest(f"{path}.earth_fault_current") > LARGEST_EARTH_SHARE * largest)
 
 
 @dataclass(frozen=True, slots=True)
