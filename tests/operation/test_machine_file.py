@@ -67,8 +67,8 @@ REFUSED = [
     (
         ["extra"],
         1,
-        "extra: unknown entry, expected one of: devices, exchanges, extra_sources, goals, id, keys, links, loads, locks, "
-        "no_backfeed, openings, points, safe, state_hazards, stored, tests, title",
+        "extra: unknown entry, expected one of: devices, exchanges, extra_sources, goals, id, keys, links, loads, "
+        "locks, no_backfeed, openings, points, safe, state_hazards, stored, tests, title",
     ),
     (["devices", 0], 3, "devices[0]: expected an object, got 3"),
     (

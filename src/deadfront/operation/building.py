@@ -87,7 +87,7 @@ def _copies(machine: Machine, sets: Sequence[frozenset[str]]) -> list[Key]:
 def _extra(source: ExtraSource) -> Device:
     moves = (Move(("off",), "on", ()), Move(("on",), "off", ()))
     feed = Source(source.at, source.group, ("on",))
-    return Device(source.id, "source", ("off", "on"), "off", (), feed, moves, True, None, None)
+    return Device(source.id, "source", ("off", "on"), "off", (), feed, moves, True, None, None, source.id)
 
 
 def _digits(

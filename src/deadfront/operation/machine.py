@@ -85,7 +85,8 @@ class Device:
     """Anything with positions: a switch, fuse, connector, earth, door, bolt, vent, source, person.
 
     `edges` holds what conducts in a position, position by position. `load_break` false: must not make or break load.
-    `indicator` is `shaft` where the position shown is that of the contacts, so that a welded blade blocks the handle.
+    `name` is what a crew calls it. `indicator` is `shaft` where the position shown is that of the contacts, so that a
+    welded blade blocks the handle.
     """
 
     id: str
@@ -98,6 +99,7 @@ class Device:
     load_break: bool
     pressure: Pressure | None
     indicator: str | None
+    name: str
 
     @property
     def electric(self) -> bool:

@@ -219,6 +219,7 @@ def _device(entry: _Entry) -> Device:
         load_break=entry.flag("load_break", True),
         pressure=entry.one("pressure", _pressure) if entry.has("pressure") else None,
         indicator=indicator,
+        name=entry.text("name", entry.text("id")),
     )
 
 
@@ -343,4 +344,6 @@ def _device_object(device: Device) -> dict[str, Any]:
         data["pressure"] = {"from": device.pressure.origin, "ok": write_atom(device.pressure.relieved)}
     if device.indicator is not None:
         data["indicator"] = device.indicator
+    if device.name != device.id:
+        data["name"] = device.name
     return data

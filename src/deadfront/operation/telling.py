@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -24,6 +25,8 @@ class Situation:
     charged: tuple[str, ...]
     proved: tuple[str, ...]
     """Points that stand proved dead."""
+    fault: bool
+    """Whether a source stands on an earth somewhere."""
 
     @property
     def in_hand(self) -> tuple[str, ...]:
@@ -48,6 +51,7 @@ def situation(plant: Plant, code: int) -> Situation:
         open=tuple(dict.fromkeys(o.device for o in machine.openings if view.stands(o.device, o.positions)[0])),
         charged=tuple(store.id for store in machine.stores if value(charge_digit(store.id)) == "yes"),
         proved=tuple(dict.fromkeys(test.at for test in machine.tests if value(mark_digit(test.id)) == "yes")),
+        fault=bool(table.fault[row][0]),
     )
 
 
@@ -69,6 +73,27 @@ def consequences(plant: Plant, code: int) -> dict[str, Consequence]:
         plant.moves[move].text: Consequence(int(after), tuple(kind for kind in KINDS if KIND_BIT[kind] & raised))
         for move, after, raised in zip(batch.move, batch.codes, kinds, strict=True)
     }
+
+
+@dataclass(frozen=True, slots=True)
+class Told:
+    """One move of a sequence, what it raises, and how everything stands after it."""
+
+    text: str
+    kinds: tuple[Kind, ...]
+    after: Situation
+
+
+def told(plant: Plant, texts: Sequence[str], start: int | None = None) -> tuple[Told, ...]:
+    """Walk a sequence and tell each move. Raises ValueError for a move that is not possible where it stands."""
+    code, found = outset(plant) if start is None else start, []
+    for n, text in enumerate(texts, start=1):
+        move = consequences(plant, code).get(text)
+        if move is None:
+            raise ValueError(f"texts: move {n}, {text!r}, is not possible there")
+        code = move.code
+        found.append(Told(text, move.kinds, situation(plant, code)))
+    return tuple(found)
 
 
 def outset(plant: Plant) -> int:

@@ -1,0 +1,89 @@
+"""Command line: the command `access`. A machine file comes in, text or JSON and an exit status go out."""
+
+from __future__ import annotations
+
+import argparse
+import sys
+from collections.abc import Callable
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from deadfront.operation.machine import Machine
+
+_SAFE, _DANGEROUS, _WRONG_FILE = 0, 1, 2
+"""Exit status: hands reach no hazard; they reach one; the file is wrong."""
+
+
+def add_access(parser: argparse.ArgumentParser) -> None:
+    """Give a sub-parser the options of `access`."""
+    parser.add_argument("--machine", type=Path, metavar="JSON", required=True, help="machine file")
+    parser.add_argument("--json", action="store_true", help="print one JSON object")
+    parser.add_argument(
+        "--failures", choices=["single", "double"], help="also break each barrier, or each pair of them"
+    )
+    parser.add_argument(
+        "--export", type=Path, metavar="OUT", help="write the machine as OUT.json or, for a model checker, OUT.pml"
+    )
+    parser.epilog = "exit status: 0 no hazard within reach of hands, 1 a hazard within reach, 2 the file is wrong"
+    parser.set_defaults(run=_run)
+
+
+def _run(chosen: argparse.Namespace) -> int:
+    from deadfront.operation.errors import BrokenMachine, MachineTooLarge
+    from deadfront.operation.machine_file import load_machine
+
+    try:
+        machine = load_machine(chosen.machine)
+        if chosen.export is not None:
+            return _export(machine, chosen.export)
+        return _examined(machine, chosen)
+    except (BrokenMachine, MachineTooLarge, OSError) as error:
+        print(f"deadfront: {chosen.machine}\n{error}", file=sys.stderr)
+        return _WRONG_FILE
+
+
+def _export(machine: Machine, path: Path) -> int:
+    import json
+
+    from deadfront.operation.machine_file import write_machine
+    from deadfront.operation.promela import promela
+
+    if path.suffix == ".json":
+        text = json.dumps(write_machine(machine), indent=1, ensure_ascii=False) + "\n"
+    elif path.suffix == ".pml":
+        text = promela(machine)
+    else:
+        print(f"deadfront: {path}: expected a name that ends in .json or .pml", file=sys.stderr)
+        return _WRONG_FILE
+    path.write_text(text, encoding="utf-8")
+    print(f"wrote {path}")
+    return _SAFE
+
+
+def _examined(machine: Machine, chosen: argparse.Namespace) -> int:
+    if chosen.json:
+        import json
+
+        from deadfront.operation.answers import answers
+
+        found = answers(machine, chosen.failures, _progress())
+        print(json.dumps(found, indent=1, ensure_ascii=False))
+        return _DANGEROUS if found["hands"]["hazards"] else _SAFE
+    from deadfront.operation.examining import examine
+    from deadfront.operation.reporting import access_text
+
+    for line in access_text(machine, chosen.failures, _progress()):
+        print(line)
+    return _DANGEROUS if examine(machine, "hands").sequences else _SAFE
+
+
+def _progress() -> Callable[[int, int], None] | None:
+    """A line on a terminal that says how many failure sets are done; nothing where output goes to a file."""
+    if not sys.stderr.isatty():
+        return None
+
+    def show(done: int, total: int) -> None:
+        print(f"\r{done} of {total} sets of failures", end="" if done < total else "\n", file=sys.stderr, flush=True)
+
+    return show
