@@ -5,7 +5,7 @@ import pytest
 from study_files import NORTH_AMERICAN, at, case, walk
 
 from deadfront.station.station import LV_BUS, PRIMARY, SECONDARY, SUPPLY_A, SWITCH_BUS, feeder_end
-from deadfront.study import arc_protection, devices, faults, through
+from deadfront.study import arc_protection, devices, faults, network, through
 from deadfront.study.clearing import Clearing, Infeed, Situation, clear
 from deadfront.study.devices import Operation
 from deadfront.study.inputs import MissingEntryError
@@ -247,6 +247,20 @@ def test_a_low_voltage_motor_does_not_load_the_main_in_a_bus_fault():
     main = through.infeeds(one, LV_BUS, "three-phase", one.method, total)["main"]
     assert at(one, total, on) == pytest.approx(32018, abs=0.5)
     assert at(one, main.phase, on) == pytest.approx(26732, abs=0.5)
+
+
+def test_the_main_carries_more_of_an_earth_fault_than_its_share_of_the_positive_sequence():
+    """Earth fault at the bus with motors: |2 s1 + s0| / 3 of it by phasors; s0 = 1, the star of the unit."""
+    one = walk()
+    on = case(one, "maximum", "tie open", "motors on")
+    parts = {b.device: b.impedance for b in network.branches(one, LV_BUS, one.method) if b.device != "tie"}
+    admittances = {key: 1.0 / (at(one, z.resistance, on) + 1j * at(one, z.reactance, on)) for key, z in parts.items()}
+    share = admittances["main"] / sum(admittances.values())
+    total = faults.current(one, LV_BUS, "line-earth", one.method)
+    main = at(one, through.infeeds(one, LV_BUS, "line-earth", one.method, total)["main"].phase, on)
+    exact = abs(2.0 * share + 1.0) / 3.0 * at(one, total, on)
+    assert exact <= main * (1.0 + 1e-12)
+    assert main == pytest.approx(exact, rel=1e-3)
 
 
 def test_low_voltage_motors_feed_back_into_a_medium_voltage_fault():

@@ -204,6 +204,15 @@ def test_the_vector_has_no_voltage_factor_and_no_kt():
     assert elements.transformer(one, "north-american") == elements.transformer_uncorrected(one)
 
 
+def test_an_earth_fault_loop_can_have_the_larger_ratio():
+    """X0 three times X1 with hardly any R0: the loop has (2 X1 + X0) / (2 R1 + R0) = 5 / 0.23, not 10."""
+    one = walk(changes={"supply.x0_over_x1": 3, "supply.r0_over_x0": 0.01, "motors": None})
+    ratio = faults.reactance_ratio(one, "supply point A", "north-american", "line-earth")
+    assert at(one, ratio, case(one, "maximum", "tie open")) == pytest.approx(5 / 0.23)
+    balanced = faults.reactance_ratio(one, "supply point A", "north-american")
+    assert at(one, balanced, case(one, "maximum", "tie open")) == pytest.approx(10.0)
+
+
 def test_a_winding_above_the_system_voltage_drives_more_than_nominal():
     """A 600 V winding on a 575 V system: largest faults are driven by the 600 V no-load voltage, smallest by 575 V."""
     changes = {"transformer.secondary_voltage": "600 V", "board.voltage": "575 V"}
