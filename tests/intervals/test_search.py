@@ -3,13 +3,14 @@
 import itertools
 import re
 import time
+from dataclasses import replace
 
 import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from deadfront.intervals import Effort, bounding, decide, least, search
+from deadfront.intervals import Effort, decide, least, search, waypoint
 
 # Test functions of global optimisation. Sources: Dixon and Szegö (eds.), Towards Global Optimisation 2, North-Holland
 # 1978 (Branin, six-hump camel, Goldstein-Price, Shekel, Hartman); Rosenbrock, The Computer Journal 3 (1960) 175;
@@ -147,6 +148,7 @@ def energy(x):
     r, reactance = z / np.sqrt(1.0 + np.square(x_over_r)), z / np.sqrt(1.0 + 1.0 / np.square(x_over_r))
     own = 0.24 * 0.0575 * tolerance * tap
     bolted = 600.0 / np.sqrt(3.0) / np.sqrt(np.square(r + 0.08 * own) + np.square(reactance + own)) + generator
+    bolted = waypoint(bolted)
     arcing = 10.0 ** (-0.35 + 0.95 * np.log10(bolted) - 0.0034 * np.log10(gap))
     primary = arcing / RATIO
     melted = np.exp(np.interp(np.log(primary), np.log(CURVE_CURRENT), np.log(CURVE_TIME)))
@@ -156,8 +158,8 @@ def energy(x):
 
 @pytest.fixture(scope="module")
 def greatest():
-    """Greatest energy, found to 1e-7 by the search itself and confirmed by dense sampling in the tests."""
-    return least(lambda x: -energy(x), LOWER, UPPER, CASES, Effort(tolerance=1e-7, scale=0.0))
+    """Greatest energy, enclosed to 5e-4 by the search itself and confirmed by dense sampling in the tests."""
+    return least(lambda x: -energy(x), LOWER, UPPER, CASES, Effort(tolerance=5e-4, scale=0.0))
 
 
 def sampled_maximum(count, seed=0):
@@ -189,7 +191,7 @@ def test_random_points_stay_below_the_proved_maximum(greatest):
     assert sampled < -greatest.value <= -greatest.bound
 
 
-@settings(max_examples=40, deadline=None)
+@settings(max_examples=12, deadline=None)
 @given(off=st.floats(1e-3, 0.5))
 def test_limits_a_thousandth_above_and_below_the_maximum_are_decided_rightly(greatest, off):
     """A limit above by a thousandth or more is shown, below by as much refuted; 5 ranges, 50 cases."""
@@ -212,16 +214,16 @@ def test_five_ranges_and_fifty_cases_take_tenths_of_a_second(greatest):
 
 def test_the_same_input_gives_the_same_decision(greatest):
     """Twice the same search: every field equal."""
-    first, second = (decide(lambda x: 1.0 - energy(x) / -greatest.value, LOWER, UPPER, CASES) for _ in range(2))
+    first, second = (decide(lambda x: 1.0 - energy(x) / (-0.9 * greatest.value), LOWER, UPPER, CASES) for _ in range(2))
     assert first == second
 
 
 def test_the_gap_is_the_distance_of_the_worst_case_from_the_bound(greatest):
     """Decided early, refined until the gap is below the tolerance, and the gap is said."""
-    found = decide(lambda x: 1.0 - energy(x) / (-2.0 * greatest.value), LOWER, UPPER, CASES, Effort(tolerance=1e-4))
+    found = decide(lambda x: 1.0 - energy(x) / (-2.0 * greatest.value), LOWER, UPPER, CASES, Effort(tolerance=1e-3))
     assert found.verdict == "shown"
-    assert found.gap == found.value - found.bound <= 1e-4
-    assert found.bound <= 0.5 <= found.value + 1e-4
+    assert 0.0 < found.gap == found.value - found.bound <= 1e-3
+    assert found.bound <= 0.5 <= found.value + 1e-9
 
 
 # --- special margins ---
@@ -431,7 +433,7 @@ def test_a_bound_raised_by_a_millionth_is_noticed(monkeypatch):
 
     def unsound(*arguments, **options):
         found = sound(*arguments, **options)
-        return bounding.Bounds(found.low + 1e-6, found.lower, found.upper, found.score, found.downhill, found.unknown)
+        return replace(found, low=found.low + 1e-6)
 
     monkeypatch.setattr(search, "bounds", unsound)
     with pytest.raises(search.ContradictionError, match=r"^margin: proved to be at least .* a pure function"):

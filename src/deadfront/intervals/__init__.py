@@ -5,6 +5,7 @@ from deadfront.intervals.gradient import Dual
 from deadfront.intervals.interval import Interval, Truth
 from deadfront.intervals.mapping import FAILS, HOLDS, UNDECIDED, Chart, chart
 from deadfront.intervals.search import Decision, Effort, decide, least
+from deadfront.intervals.waypoint import waypoint
 
 __all__ = [
     "FAILS",
@@ -22,4 +23,5 @@ __all__ = [
     "chart",
     "decide",
     "least",
+    "waypoint",
 ]

@@ -18,6 +18,7 @@ from numpy.typing import NDArray
 from deadfront.intervals.gradient import Dual
 from deadfront.intervals.interval import Interval, ends_of
 from deadfront.intervals.rounding import Ends, Floats, raised
+from deadfront.intervals.tags import CLASH, Pieces, Taken
 
 Margin: TypeAlias = Callable[[Sequence[Any]], Any]
 """Takes one array per input, shape (boxes, 1): floats, ranges or gradients. Gives (boxes, columns) or broadcasts to it.
@@ -75,6 +76,15 @@ class Problem:
         result = ends_of(self.margin([self._range(lower, upper, i) for i in self._all]))
         return self._filled(result[0], len(lower)), self._filled(result[1], len(lower))
 
+    def over_pieces(self, lower: Floats, upper: Floats, pieces: Pieces) -> Floats | None:
+        """Lower bounds over boxes, each with its own piece of the waypoint's range; None where that proves nothing."""
+        inputs = [self._range(lower, upper, i) for i in self._all]
+        result = self.margin([x.tagged(pieces) if isinstance(x, Interval) else x for x in inputs])
+        if not isinstance(result, Interval) or result.tag is CLASH or not isinstance(result.tag, Taken):
+            return None
+        low = self._filled(result.lower, len(lower))
+        return np.where(np.isnan(low), -np.inf, low)
+
     def slopes(self, lower: Floats, upper: Floats) -> tuple[Ends, Ends]:
         """Ranges of the margins and of their slopes, (boxes, columns) and (inputs, boxes, columns)."""
         inputs = [self._range(lower, upper, i) for i in self._all]
@@ -86,6 +96,18 @@ class Problem:
             low[number], high[number] = result.slope_in(number).ends
         value = result.value
         return (self._filled(value.lower, len(lower)), self._filled(value.upper, len(lower))), (low, high)
+
+    def past_waypoint(self, lower: Floats, upper: Floats, pieces: Pieces) -> Floats:
+        """Steepest slopes in the inputs with the waypoint held in a piece of its range, (inputs, boxes, columns)."""
+        inputs = [self._range(lower, upper, i) for i in self._all]
+        result = self.margin(
+            [Dual.variable(x.tagged(pieces), i) if isinstance(x, Interval) else x for i, x in enumerate(inputs)]
+        )
+        steepest = np.zeros((len(inputs), len(lower), self.columns))
+        for number in result.inputs if isinstance(result, Dual) else ():
+            low, high = result.slope_in(number).ends
+            steepest[number] = np.maximum(np.abs(low), np.abs(high))
+        return steepest
 
     @property
     def _all(self) -> range:
@@ -110,7 +132,8 @@ class Bounds:
     lower, upper   the part of each box in which its least margins must lie            (boxes, inputs)
     score          how much each input moves the margins that are alive                (boxes, inputs)
     downhill       the corner to which the slopes point, of the worst column           (boxes, inputs)
-    unknown        where even the existence of a value is not known                    (boxes, columns)
+    at_downhill    margins there                                                       (boxes, columns)
+    pieces         pieces of a waypoint's range that were bounded; with any, better few boxes at a time
     """
 
     low: Floats
@@ -118,14 +141,23 @@ class Bounds:
     upper: Floats
     score: Floats
     downhill: Floats
-    unknown: Flags
+    at_downhill: Floats
+    pieces: int
+
+    @property
+    def work(self) -> int:
+        """What bounding took, in boxes: four pieces, which need no slopes, cost about one."""
+        return len(self.low) + self.pieces // 4
 
 
-def bounds(problem: Problem, lower: Floats, upper: Floats, alive: Flags, keep: Sequence[int] = ()) -> Bounds:
+def bounds(
+    problem: Problem, lower: Floats, upper: Floats, alive: Flags, enough: float, keep: Sequence[int] = ()
+) -> Bounds:
     """Bounds of the margins over boxes.
 
     lower, upper   boxes                                           (boxes, inputs)
     alive          columns that still matter in each box           (boxes, columns)
+    enough         bound above which a column needs no better one
     keep           inputs whose range must not shrink to a face
     """
     value, slope = problem.slopes(lower, upper)
@@ -146,7 +178,26 @@ def bounds(problem: Problem, lower: Floats, upper: Floats, alive: Flags, keep: S
     held = np.isin(np.arange(lower.shape[1]), list(keep))
     new_lower, new_upper = np.where(held, lower, face_low), np.where(held, upper, face_high)
     score = _score(problem, new_upper - new_lower, np.where(alive, steepest, 0.0), value, alive)
-    return Bounds(low, new_lower, new_upper, score, _downhill(lower, upper, slope, low, alive), unknown)
+    box = new_lower, new_upper
+    downhill = _downhill(lower, upper, slope, low, alive)
+    at_downhill = problem.at(downhill)
+    # A column that fails at a point of the box can be proved by nothing: do not spend pieces on it.
+    hopeful = alive & ~unknown & ~(at_downhill < enough)
+    pieces = in_pieces(problem, (face_low, face_high), low, hopeful, enough)
+    if pieces is not None:
+        low = np.where(unknown, low, np.maximum(low, pieces.low))
+        score = _past_waypoint(problem, box, pieces, alive & (low < enough), score)
+    return Bounds(low, *box, score, downhill, at_downhill, 0 if pieces is None else pieces.count)
+
+
+def batch_size(columns: int, *, pieced: bool) -> int:
+    """Boxes of a round: enough to make numpy fast, few enough to stay in the cache, or to leave room for pieces."""
+    return _PIECED_BATCH if pieced else max(16, _ELEMENTS // columns)
+
+
+_ELEMENTS = 16_384
+"""Boxes times columns of a round."""
+_PIECED_BATCH = 16
 
 
 def _from_centre(problem: Problem, lower: Floats, upper: Floats, bounded: Flags, steepest: Floats) -> Floats:
@@ -161,6 +212,79 @@ def _from_centre(problem: Problem, lower: Floats, upper: Floats, bounded: Flags,
     with np.errstate(invalid="ignore"):
         low = np.nextafter(centre - drop, -np.inf)
     return np.where(np.isnan(low), -np.inf, low)
+
+
+@dataclass(frozen=True, slots=True)
+class InPieces:
+    """What taking the waypoint's range in pieces gives.
+
+    low           proved lower bounds                                           (boxes, columns)
+    start, end    shares of the range between which pieces are left undecided   (boxes,)
+    count         pieces that were bounded
+    """
+
+    low: Floats
+    start: Floats
+    end: Floats
+    count: int
+
+
+def in_pieces(problem: Problem, box: Ends, low: Floats, alive: Flags, enough: float) -> InPieces | None:
+    """Lower bounds with the waypoint's range taken in pieces, and the pieces that matter in pieces again.
+
+    None where no box needs it, or the formula has no waypoint.
+    """
+    rows = np.flatnonzero((alive & (low < enough)).any(axis=1))
+    start, size, count = np.zeros(len(rows)), 1.0, 0
+    found = np.where(np.isin(np.arange(len(low)), rows)[:, None], np.inf, low)
+    first, end = np.ones(len(low)), np.zeros(len(low))
+    for level in range(_LEVELS):
+        if not len(rows):
+            return None if level == 0 else InPieces(found, first, end, count)
+        size /= _PIECES
+        start = np.repeat(start, _PIECES) + np.tile(size * np.arange(_PIECES), len(start))
+        rows = np.repeat(rows, _PIECES)
+        pieces = Pieces(start[:, None], start[:, None] + size)
+        piece_low = problem.over_pieces(box[0][rows], box[1][rows], pieces)
+        if piece_low is None:
+            return None
+        count += len(rows)
+        open_ = (alive[rows] & (piece_low < enough)).any(axis=1)
+        last = level == _LEVELS - 1 or np.count_nonzero(open_) * problem.columns > _MOST_ELEMENTS
+        done = np.ones_like(open_) if last else ~open_
+        np.minimum.at(found, rows[done], piece_low[done])
+        np.minimum.at(first, rows[done & open_], start[done & open_])
+        np.maximum.at(end, rows[done & open_], start[done & open_] + size)
+        rows, start = rows[~done], start[~done]
+    return InPieces(found, first, end, count)
+
+
+_PIECES, _LEVELS = 8, 6
+"""Pieces of a range, and how often the pieces that matter are taken in pieces again: 8⁶ = 262 144 at the finest."""
+_MOST_ELEMENTS = 16_384
+"""Pieces times columns beyond which halving the boxes is cheaper than finer pieces."""
+
+
+def _past_waypoint(problem: Problem, box: Ends, pieces: InPieces, open_: Flags, score: Floats) -> Floats:
+    """Scores by what an input moves besides the waypoint, for boxes that pieces alone did not decide.
+
+    In one of three generations the input's whole influence counts: the waypoint's own range may be what is too wide.
+    """
+    rows = np.flatnonzero(open_.any(axis=1) & (pieces.start < pieces.end))
+    if not len(rows):
+        return score
+    lower, upper = box[0][rows], box[1][rows]
+    held = Pieces(pieces.start[rows, None], pieces.end[rows, None])
+    steepest = np.where(open_[rows], problem.past_waypoint(lower, upper, held), 0.0)
+    with np.errstate(invalid="ignore"):
+        moved = np.where((upper - lower).T[:, :, None] > 0.0, (upper - lower).T[:, :, None] * steepest, 0.0)
+    past = np.minimum(moved.max(axis=2).T, np.finfo(np.float64).max / 4.0)
+    share = np.where(upper > lower, problem.width / np.where(upper > lower, upper - lower, 1.0), 1.0)
+    generation = np.rint(np.log2(share).sum(axis=1))
+    use = (past > 0.0).any(axis=1) & (np.mod(generation, 3.0) != 2.0)
+    score = score.copy()
+    score[rows[use]] = past[use]
+    return score
 
 
 def _score(problem: Problem, width: Floats, steepest: Floats, value: Ends, alive: Flags) -> Floats:

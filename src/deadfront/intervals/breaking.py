@@ -12,7 +12,7 @@ from typing import Any
 
 import numpy as np
 
-from deadfront.intervals.bounding import Margin, Problem, bounds, halved
+from deadfront.intervals.bounding import Margin, Problem, batch_size, bounds, halved
 from deadfront.intervals.rounding import Floats
 from deadfront.intervals.search import Effort
 from deadfront.intervals.witness import first_witness
@@ -79,12 +79,13 @@ class _Open:
 
 @dataclass(frozen=True, slots=True)
 class _State:
-    """Open boxes, the nearest side of any box given up, the nearest failing point, boxes bounded so far."""
+    """Open boxes, the nearest side of any box given up, the nearest failing point, boxes; pieced as in search."""
 
     pool: _Open
     given_up: float
     failing: _Failing
     boxes: int
+    pieced: bool = False
 
 
 def break_point(
@@ -111,7 +112,6 @@ def break_point(
     return _Outward(Problem.of(margin, lower, upper, columns), path, effort or Effort()).run()
 
 
-_ELEMENTS = 16_384  # boxes times columns of a round, as in search
 _LINE = 33  # points along the path between what is proved and what fails
 _THIN = 2.0**-40  # share of the whole range below which floats cannot tell halves apart
 
@@ -136,7 +136,7 @@ class _Outward:
         return self._result(state)
 
     def _round(self, state: _State) -> _State:
-        batch, pool = max(16, _ELEMENTS // self.problem.columns), state.pool
+        batch, pool = batch_size(self.problem.columns, pieced=state.pieced), state.pool
         order = np.lexsort((pool.low.min(axis=1), pool.near))
         chosen, rest = pool.taken(order[: batch // 2]), pool.taken(order[batch // 2 :])
         times = 3 if len(order) * 8 <= batch else 1
@@ -147,7 +147,7 @@ class _Outward:
         """Bound boxes, try points in them, also at their nearest side, and keep what is neither proved nor too far."""
         problem, i = self.problem, self.path.input
         alive = known < np.inf
-        found = bounds(problem, lower, upper, alive, keep=(i,))
+        found = bounds(problem, lower, upper, alive, -self.effort.slack, keep=(i,))
         low = np.where(alive, np.maximum(found.low, known), np.inf)
         low = np.where(low >= -self.effort.slack, np.inf, low)
         points = np.concatenate([0.5 * (found.lower + found.upper), found.downhill])
@@ -160,7 +160,7 @@ class _Outward:
         far = pool.near >= failing.distance - self._tolerance
         given_up = float(pool.near[open_ & (far | thin)].min(initial=np.inf))
         rest = pool.taken(np.flatnonzero(open_ & ~far & ~thin))
-        return _State(rest, min(state.given_up, given_up), failing, state.boxes + len(lower))
+        return _State(rest, min(state.given_up, given_up), failing, state.boxes + found.work, found.pieces > 0)
 
     @property
     def _length(self) -> float:

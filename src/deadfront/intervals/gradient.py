@@ -29,6 +29,7 @@ from deadfront.intervals.interval import (
     verdicts,
 )
 from deadfront.intervals.rounding import Ends
+from deadfront.intervals.tags import tag_of
 from deadfront.intervals.truth import COMPARISONS
 
 Inputs = tuple[int, ...]
@@ -112,7 +113,9 @@ class Dual(NDArrayOperatorsMixin):
         numbers = depends_on(inputs)
         if ufunc in COMPARISONS:
             truth = ufunc(*values)
-            return MovedTruth(truth.certain, truth.possible, numbers)
+            moved = MovedTruth(truth.certain, truth.possible, numbers)
+            moved.tag = truth.tag
+            return moved
         if ufunc not in slopes.CHAIN:
             raise TypeError(f"np.{ufunc.__name__} is not defined for ranges with slopes")
         result = ufunc(*values)
@@ -212,7 +215,8 @@ def _stacked(parts: Sequence[Interval]) -> Ends:
 
 def _choose(condition: Any, yes: Any, no: Any) -> Dual:
     """np.where: slopes of the branch that is chosen, the hull of both where undecided, no bound where it may jump."""
-    value = choose(condition, value_of(yes), value_of(no))
+    values = value_of(yes), value_of(no)
+    value = choose(condition, *values).tagged(tag_of([condition, *values]))
     numbers = depends_on((condition, yes, no))
     first, second = (_slope_of(x, numbers, value.ndim) for x in (yes, no))
     certain, possible = verdicts(condition)
@@ -229,7 +233,7 @@ def _interpolate(x: Any, xp: Any, fp: Any, left: Any = None, right: Any = None, 
     """np.interp of a range with slopes on a fixed curve."""
     if not isinstance(x, Dual):
         raise TypeError("np.interp: ranges need a fixed curve without a period")
-    value = interpolate(x.value, xp, fp, left, right, period)
+    value = interpolate(x.value, xp, fp, left, right, period).tagged(x.value.tag)
     steep = Curve.of(xp, fp, left, right).slopes(x.value.ends)
     return Dual(value, x.inputs, slopes.times(_lifted(steep, x.ndim), x.slope))
 

@@ -15,6 +15,7 @@ from numpy.lib.mixins import NDArrayOperatorsMixin
 from deadfront.intervals.arithmetic import RULES
 from deadfront.intervals.curves import Curve
 from deadfront.intervals.rounding import Ends, Floats
+from deadfront.intervals.tags import Tag, tag_of
 from deadfront.intervals.truth import COMPARISONS, CONNECTIVES, Flags, Verdicts
 
 
@@ -25,7 +26,7 @@ class Interval(NDArrayOperatorsMixin):
     raises         ValueError: shapes that do not match, or a lower end above its upper end
     """
 
-    __slots__ = ("lower", "upper")
+    __slots__ = ("lower", "tag", "upper")
     __hash__ = None  # type: ignore[assignment]
 
     def __init__(self, lower: Any, upper: Any) -> None:
@@ -37,12 +38,20 @@ class Interval(NDArrayOperatorsMixin):
         unknown = np.isnan(low) | np.isnan(high)
         self.lower: Floats = np.where(unknown, np.nan, low) if unknown.any() else low
         self.upper: Floats = np.where(unknown, np.nan, high) if unknown.any() else high
+        self.tag: Tag = None
 
     @classmethod
     def of_ends(cls, ends: Ends) -> Interval:
         """From the ends a rule gave, which are in order."""
         new = object.__new__(cls)
         new.lower, new.upper = ends
+        new.tag = None
+        return new
+
+    def tagged(self, tag: Tag) -> Interval:
+        """The same ranges with a tag: see `tags`."""
+        new = Interval.of_ends(self.ends)
+        new.tag = tag
         return new
 
     @property
@@ -70,11 +79,11 @@ class Interval(NDArrayOperatorsMixin):
         return (self.lower <= x) & (x <= self.upper)
 
     def __getitem__(self, key: Any) -> Interval:
-        return Interval.of_ends((self.lower[key], self.upper[key]))
+        return Interval.of_ends((self.lower[key], self.upper[key])).tagged(self.tag)
 
     def reshape(self, *shape: Any) -> Interval:
         """The same ranges in another shape."""
-        return Interval.of_ends((self.lower.reshape(*shape), self.upper.reshape(*shape)))
+        return Interval.of_ends((self.lower.reshape(*shape), self.upper.reshape(*shape))).tagged(self.tag)
 
     def __repr__(self) -> str:
         return f"Interval({self.lower!r}, {self.upper!r})"
@@ -98,11 +107,15 @@ class Interval(NDArrayOperatorsMixin):
         if len(inputs) == 2 and inputs[0] is inputs[1] and ufunc is np.multiply:
             return np.square(inputs[0])  # one value times itself, never two values apart
         ends = [ends_of(x) for x in inputs]
+        result: Truth | Interval
         if ufunc in COMPARISONS:
-            return Truth(*COMPARISONS[ufunc](*ends))
-        if ufunc not in RULES:
+            result = Truth(*COMPARISONS[ufunc](*ends))
+        elif ufunc in RULES:
+            result = Interval.of_ends(RULES[ufunc](*ends))
+        else:
             raise TypeError(f"np.{ufunc.__name__} is not defined for ranges")
-        return Interval.of_ends(RULES[ufunc](*ends))
+        result.tag = tag_of(inputs)
+        return result
 
     def __array_function__(self, function: Any, types: Any, args: Any, kwargs: Any) -> Any:
         return Interval.answer(function, types, args, kwargs)
@@ -112,11 +125,14 @@ class Interval(NDArrayOperatorsMixin):
         """What one of numpy's functions gives for ranges and truths; NotImplemented where another type joins in."""
         if not all(t in (Interval, Truth, np.ndarray) for t in types):
             return NotImplemented
-        if function in SHAPING:
-            return shaped(function, args, kwargs)
-        if function not in _FUNCTIONS:
+        if function not in SHAPING and function not in _FUNCTIONS:
             raise TypeError(f"np.{function.__name__} is not defined for ranges")
-        return _FUNCTIONS[function](*args, **kwargs)
+        result = shaped(function, args, kwargs) if function in SHAPING else _FUNCTIONS[function](*args, **kwargs)
+        tag = tag_of([args, list(kwargs.values())])
+        for one in result if isinstance(result, (list, tuple)) else [result]:
+            if isinstance(one, (Interval, Truth)):
+                one.tag = tag
+        return result
 
 
 class Truth(NDArrayOperatorsMixin):
@@ -126,12 +142,13 @@ class Truth(NDArrayOperatorsMixin):
     possible   holds at some point, or may             bool array of the same shape
     """
 
-    __slots__ = ("certain", "possible")
+    __slots__ = ("certain", "possible", "tag")
     __hash__ = None  # type: ignore[assignment]
 
     def __init__(self, certain: Any, possible: Any) -> None:
         self.certain: Flags = np.asarray(certain, dtype=np.bool_)
         self.possible: Flags = np.asarray(possible, dtype=np.bool_)
+        self.tag: Tag = None
 
     @property
     def undecided(self) -> Flags:
@@ -144,7 +161,9 @@ class Truth(NDArrayOperatorsMixin):
         return self.certain.shape
 
     def __getitem__(self, key: Any) -> Truth:
-        return self.like(self.certain[key], self.possible[key], [self])
+        part = self.like(self.certain[key], self.possible[key], [self])
+        part.tag = self.tag
+        return part
 
     def like(self, certain: Any, possible: Any, _sources: Sequence[Truth]) -> Truth:
         """A truth of the same kind that follows from others."""
@@ -165,7 +184,9 @@ class Truth(NDArrayOperatorsMixin):
             raise TypeError(f"np.{ufunc.__name__} is not defined for a truth over ranges")
         truths = [x for x in inputs if isinstance(x, Truth)]
         widest = next((x for x in truths if type(x) is not Truth), truths[0])
-        return widest.like(*rule(*(verdicts(x) for x in inputs)), truths)
+        result = widest.like(*rule(*(verdicts(x) for x in inputs)), truths)
+        result.tag = tag_of(truths)
+        return result
 
     def __array_function__(self, function: Any, types: Any, args: Any, kwargs: Any) -> Any:
         return Interval.answer(function, types, args, kwargs)

@@ -13,7 +13,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from deadfront.intervals.bounding import Margin, Problem, bounds, halved
+from deadfront.intervals.bounding import Margin, Problem, batch_size, bounds, halved
 from deadfront.intervals.rounding import Floats
 from deadfront.intervals.search import Effort
 from deadfront.intervals.witness import first_witness
@@ -81,7 +81,6 @@ def chart(
 
 _ROUNDS, _ROUNDS_LAST = 2, 6
 """Rounds of halving before a cell is quartered, and in the smallest cells."""
-_ELEMENTS = 16_384  # boxes times columns at once, as in search
 _CORNERS_UP_TO = 4  # all corners of up to this many other inputs are tried at the middle of each cell
 
 
@@ -136,11 +135,11 @@ class _Charting:
 
     def _bounded(self, pieces: _Pieces) -> tuple[_Pieces, dict[int, Floats]]:
         """The boxes that are not proved, and one failing point of each cell that has one."""
-        batch, parts, failing = max(16, _ELEMENTS // self.problem.columns), [], {}
+        batch, parts, failing = batch_size(self.problem.columns, pieced=False), [], {}
         for first in range(0, len(pieces.cell), batch):
             part = pieces.taken(slice(first, first + batch))
             alive = part.known < np.inf
-            found = bounds(self.problem, part.lower, part.upper, alive)
+            found = bounds(self.problem, part.lower, part.upper, alive, -self.effort.slack)
             low = np.where(alive, np.maximum(found.low, part.known), np.inf)
             low = np.where(low >= -self.effort.slack, np.inf, low)
             for points in (0.5 * (found.lower + found.upper), found.downhill):

@@ -12,7 +12,7 @@ from typing import Any, Literal
 
 import numpy as np
 
-from deadfront.intervals.bounding import Flags, Margin, Problem, bounds, halved
+from deadfront.intervals.bounding import Flags, Margin, Problem, batch_size, bounds, halved
 from deadfront.intervals.rounding import Floats
 from deadfront.intervals.witness import Witness, first_witness, improved
 
@@ -67,7 +67,7 @@ class Decision:
     column        operating case of the worst point
     outside       a point and column at which the margin is NaN: the model does not hold there; never shown then
     gap           value less bound: how far the true worst case may lie below the one found
-    boxes         boxes that were bounded
+    boxes         boxes that were bounded, and pieces of a waypoint's range, four to a box
     influence     share of each input in what is left to decide, or else in what moves the margin; sums to 1 or is 0
     """
 
@@ -119,12 +119,16 @@ class _Pool:
 
 @dataclass(frozen=True, slots=True)
 class _State:
-    """Where a search stands: open boxes, least bound of all that was dropped, worst point, boxes bounded so far."""
+    """Where a search stands: open boxes, least bound of all that was dropped, worst point, boxes bounded so far.
+
+    pieced   whether the last boxes were taken in pieces
+    """
 
     pool: _Pool
     dropped: float
     witness: Witness
     boxes: int
+    pieced: bool = False
 
     @property
     def bound(self) -> float:
@@ -161,8 +165,6 @@ def least(
     return replace(found, verdict="shown" if close else "undecided")
 
 
-_ELEMENTS = 16_384
-"""Boxes times columns of a round: enough to make numpy's overhead small, few enough to stay in the cache."""
 _TIMES = 5
 """A few boxes are halved this often in one round, so that a search does not crawl up from one box."""
 _NOISE = 1e-9
@@ -200,7 +202,7 @@ class _Search:
 
     def _round(self, state: _State) -> _State:
         """Halve the boxes with the least bounds and bound the halves."""
-        batch = max(16, _ELEMENTS // self.problem.columns)
+        batch = batch_size(self.problem.columns, pieced=state.pieced)
         order = np.argsort(state.pool.worst, kind="stable")
         chosen, rest = state.pool.taken(order[: batch // 2]), state.pool.taken(order[batch // 2 :])
         times = 1
@@ -215,11 +217,11 @@ class _Search:
         `known` holds the bounds of the boxes they were cut from, plus infinity for columns that are done.
         """
         alive = known < np.inf
-        found = bounds(self.problem, lower, upper, alive)
+        found = bounds(self.problem, lower, upper, alive, self._enough(state.witness))
         low = np.where(alive, np.maximum(found.low, known), np.inf)
         middle = 0.5 * (found.lower + found.upper)
         at_middle = self.problem.at(middle)
-        witness = state.witness.tried(middle, at_middle).tried(found.downhill, self.problem.at(found.downhill))
+        witness = state.witness.tried(middle, at_middle).tried(found.downhill, found.at_downhill)
         if witness.value < state.witness.value - self.effort.allowed_gap(witness.value):
             witness = improved(self.problem, witness)
         # Halving ends where the model does not hold at the middle, and in boxes as thin as floats can tell apart.
@@ -228,17 +230,22 @@ class _Search:
         dropped = min(state.dropped, -np.inf if hole.any() else np.inf, float(low[thin].min(initial=np.inf)))
         new = _Pool(found.lower, found.upper, np.where(hole | thin, np.inf, low), found.score)
         pool, sifted = self._sifted(state.pool.joined(new), witness)
-        return _State(pool, min(dropped, sifted), witness, state.boxes + len(low))
+        return _State(pool, min(dropped, sifted), witness, state.boxes + found.work, found.pieces > 0)
 
     def _sifted(self, pool: _Pool, witness: Witness) -> tuple[_Pool, float]:
         """The pool without what cannot be worse than what is known, and the least bound of what was dropped."""
-        enough = witness.value - self.effort.allowed_gap(witness.value)
-        if self.target and witness.value >= -self.effort.slack:
-            enough = max(enough, -self.effort.slack)  # not refuted: whatever may lie below zero matters
+        enough = self._enough(witness)
         done = pool.low >= enough
         dropped = float(np.where(done, pool.low, np.inf).min(initial=np.inf))
         pool = replace(pool, low=np.where(done, np.inf, pool.low))
         return pool.taken(np.flatnonzero((pool.low < np.inf).any(axis=1))), dropped
+
+    def _enough(self, witness: Witness) -> float:
+        """Bound above which a box can hold nothing of interest."""
+        enough = witness.value - self.effort.allowed_gap(witness.value)
+        if self.target and witness.value >= -self.effort.slack:
+            enough = max(enough, -self.effort.slack)  # not refuted: whatever may lie below zero matters
+        return enough
 
     def _verdict(self, state: _State) -> Verdict:
         if state.witness.value < -self.effort.slack:

@@ -16,7 +16,7 @@ _INNER = 48
 """Points of that sequence inside the box."""
 _STRIDES = tuple(0.5**k for k in range(1, 14, 2))
 """Steps of the line search, shares of the box, from half of it down to about 1e-4."""
-_ROUNDS = 8
+_ROUNDS = 12
 _TWIST = 0.5 * (np.sqrt(5.0) - 1.0)
 """Golden section: the powers of it, and of its kin, give points that avoid each other (Kronecker sequence)."""
 
