@@ -13,6 +13,7 @@ from deadfront.physics.code_maxima import (
     NEC_RATINGS,
     csa_multiple,
     iec_guide_rating,
+    iec_guide_window,
     next_rating_down,
     next_rating_up,
     nfpa_multiple,
@@ -94,6 +95,18 @@ def test_guide_rule_gives_the_r10_rating(row, kilovolts):
     fault = largest_secondary_fault(current, float(row["uk_pct_assumed"]) / 100.0, 0.0, 0.0, 1.0)
     assert fault == pytest.approx(float(row[f"I_sec_fault_{kilovolts}kV_A"]), abs=0.051)
     assert 12 * current == pytest.approx(float(row[f"I_inrush12x_{kilovolts}kV_A"]), abs=0.051)
+
+
+def test_application_rule_frames_the_guide_rule():
+    """1.5 to 2 times from 100 kVA, 2 to 3 times below, never under 10 A; 1.65 times lies inside from 125 kVA."""
+    assert iec_guide_window(800e3, 46.2) == pytest.approx((69.3, 92.4))
+    assert iec_guide_window(99e3, 5.7) == pytest.approx((11.4, 17.1))
+    assert iec_guide_window(50e3, 2.89) == (10.0, 10.0)
+    for power in (125e3, 630e3, 2500e3):
+        window = iec_guide_window(power, rated(power, 10e3))
+        assert window.least <= iec_guide_rating(rated(power, 10e3), GUIDE_OVERLOAD, GUIDE_RESERVE) <= window.most
+    with pytest.raises(ValueError, match=r"^rated_power: expected above zero, got 0$"):
+        iec_guide_window(0.0, 1.0)
 
 
 DEVICES = ("primary breaker", "primary fuse", "secondary breaker", "secondary fuse", "low-voltage secondary")

@@ -134,6 +134,17 @@ def test_several_crossings_come_in_order():
     assert np.all(np.diff(found.currents) > 0.0)
 
 
+def test_two_crossings_between_two_points_are_both_found():
+    """Steep melting on an arcing time dips below a flatter limiter and comes back, all within one straight part."""
+    link, limiter = curve((1, 10), (10, 1e-4)), curve((1, 9), (10, 0.3))
+    found = crossings(clearing_edge_by_tolerance(link, 0.0, 0.5), melting_edge(limiter))
+    assert state(found) == "crosses several times"
+    assert found.currents.shape == (2,)
+    assert 1.0 < found.first < 2.0 < found.last < 10.0
+    cleared = melting_time(link, found.currents) + 0.5
+    np.testing.assert_allclose(cleared, melting_time(limiter, found.currents), rtol=1e-12)
+
+
 def test_a_touching_curve_counts_as_crossed_twice():
     """Where the curves only touch, the limiter may be as fast: that is not the safe side, and is told."""
     lower, upper = curve((1, 10), (2, 4), (10, 0.1)), curve((1, 20), (2, 4), (10, 0.2), (40, 0.001))
@@ -230,6 +241,21 @@ def test_crossing_over_ranges_encloses_every_point_of_them():
     assert found.upper >= highest
     # The link's factor enters twice; halving the range takes the surplus away.
     assert found.lower > 0.8 * lowest
+
+
+def test_table_answers_only_for_shifts_with_a_single_crossing():
+    """A pair that crosses thrice where it stands, once when moved far: beside the exact search at 400 shifts."""
+    lower = clearing_edge(curve((1, 10), (2, 5), (4, 0.5), (10, 0.4)))
+    upper = melting_edge(curve((1, 20), (2, 4), (4, 3), (10, 0.1)))
+    for base in np.geomspace(0.4, 2.5, 9):
+        table = crossing_by_shift(lower, upper.moved(base, 1.0))
+        for factor in np.geomspace(0.4, 2.5, 45):
+            exact = crossings(lower, upper.moved(base * factor, 1.0))
+            got = float(crossing_current(table, 1.0, factor))
+            single = state(exact) == "crosses once" and got == pytest.approx(float(exact.first), rel=2e-5)
+            assert single or np.isnan(got)
+    known = crossing_by_shift(lower, upper.moved(1.5, 1.0))
+    assert not np.isnan(crossing_current(known, 1.0, 1.0))
 
 
 def test_pair_without_a_single_crossing_is_not_known_over_ranges():

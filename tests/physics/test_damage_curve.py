@@ -73,6 +73,19 @@ def test_knee_follows_the_category():
     assert transformer_category(20e6, 3).infrequent_up_to == 5
 
 
+def test_thermal_line_stays_below_the_mechanical_one_of_a_stiff_transformer():
+    """Largest fault 30 times rated: at 30 times 1250 / 900 = 1.389 s, not the 2 s of the mechanical line."""
+    category = transformer_category(1e6, 3)
+    assert damage_time(category, 30.0, 30.0, frequent=True) == pytest.approx(1250.0 / 900.0)
+
+
+def test_line_and_points_part_at_4_75_times_rated():
+    """5 times rated: 1250 / 25 = 50 s of the line; just below 4.75 times 60 s of the points."""
+    assert thermal_damage_time(5.0) == pytest.approx(50.0)
+    assert thermal_damage_time(4.75) == pytest.approx(1250.0 / 4.75**2)
+    assert thermal_damage_time(4.75 * (1 - 1e-12)) == pytest.approx(60.0)
+
+
 @pytest.mark.parametrize(("time", "multiple"), [(300.0, 3.0), (1800.0, 2.0)])
 def test_long_overloads_follow_the_published_points(time, multiple):
     """Above a minute the published points count: 3 times for 300 s, 2 times for 1800 s [M]."""

@@ -71,7 +71,7 @@ def test_every_margin_is_what_the_parts_give():
         np.testing.assert_allclose(row, expected, rtol=1e-9, atol=1e-12)
 
 
-@pytest.mark.parametrize(("name", "rating"), [("D50", 125), ("D50", 100), ("D25", 65), ("D65", 80)])
+@pytest.mark.parametrize(("name", "rating"), [("D50", 125), ("D50", 100), ("D25", 65), ("D65", 80), ("D10", 40)])
 def test_share_is_the_largest_anywhere_up_to_the_fault(name, rating):
     """Clearing over melting at 20 000 currents up to the fault, cold link and hot preloaded limiter, is never above."""
     found = examine(LINKS, LIMITERS, DUTY, ([NAMES.index(name)], [RATINGS.index(rating)]))
@@ -83,6 +83,14 @@ def test_share_is_the_largest_anywhere_up_to_the_fault(name, rating):
     largest = DUTY.time_share * (1.0 - margin(found, "link clears in time to spare the limiter")[0])
     assert share <= largest * (1 + 1e-12)
     assert share == pytest.approx(largest, rel=5e-3)
+
+
+def test_share_counts_at_the_fault_itself():
+    """Cold and without preload the pair of case B has its largest share at the fault of 805.2 A: 0.825 [D]."""
+    duty = replace(DUTY, liquid=(25.0, 25.0), preload=(1.0, 1.0))
+    found = examine(LINKS, LIMITERS, duty, ([4], [RATINGS.index(100)]))
+    share = 0.75 * (1.0 - margin(found, "link clears in time to spare the limiter")[0])
+    assert share == pytest.approx(0.825, abs=5e-4)
 
 
 def test_limiter_whose_curve_begins_below_that_of_the_link_is_not_spared():

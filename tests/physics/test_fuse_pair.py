@@ -14,7 +14,13 @@ from demonstration import (
 
 from deadfront.intervals import Interval
 from deadfront.physics.crossing import STATES, clearing_edge_by_tolerance, crossings, melting_edge
-from deadfront.physics.curves import clearing_time_by_tolerance, hot_melting_time, liquid_factor, melting_time
+from deadfront.physics.curves import (
+    TimeCurrentCurve,
+    clearing_time_by_tolerance,
+    hot_melting_time,
+    liquid_factor,
+    melting_time,
+)
 from deadfront.physics.fuse_pair import (
     IMPEDANCE_TOLERANCE,
     MATCH_FACTOR,
@@ -82,6 +88,13 @@ def test_link_energy_of_case_a_is_that_of_its_curve():
     assert largest_melting_energy(LINKS["D50"], 0.0125, 0.20) == pytest.approx(40454, rel=1e-3)
     assert matched_melt_ratio(40454.0, 47198.0, 1.0) == pytest.approx(0.857, abs=5e-4)
     assert matched_melt_ratio(40454.0, 47198.0, 2.0) == pytest.approx(0.857 / 2, abs=5e-4)
+
+
+def test_level_melting_curve_counts_with_its_largest_current():
+    """A curve level at 0.0125 s from 800 to 1000 A may need (1000 x 1.2)² x 0.0125 A²s."""
+    current, time = np.array([100.0, 800.0, 1000.0, 2000.0]), np.array([10.0, 0.0125, 0.0125, 0.001])
+    level = TimeCurrentCurve(current, time, time)
+    assert largest_melting_energy(level, 0.0125, 0.2) == pytest.approx(18000.0, rel=1e-9)
 
 
 def test_both_curves_of_case_a_meet_at_their_crossing():

@@ -24,6 +24,13 @@ def test_two_fast_shots_add_up_by_hand():
     assert heat_of_shots((), 0.1, 1.0) == 0.0
 
 
+def test_highest_heat_may_lie_before_the_last_shot():
+    """A long shot, ten time constants of rest, a short one: the long one decides, and k is never below one."""
+    shots = (Shot(0.09, 10.0), Shot(0.01, 0.0))
+    assert heat_of_shots(shots, 0.1, 1.0) == pytest.approx(0.9)
+    assert k_of_shots(shots, 1.0) == pytest.approx(1.0)
+
+
 def test_without_cooling_equal_shots_count_by_their_number():
     """One shot is k = 1; three equal ones without cooling k = 3; with rest long enough again 1."""
     assert k_of_shots((Shot(FAST, 0.0),), np.inf) == pytest.approx(1.0)

@@ -58,6 +58,12 @@ def test_take_over_reads_the_longest_operating_curve():
     assert np.isnan(take_over_current(slow, 0.0149, 0.0))
 
 
+def test_level_curve_transfers_at_its_largest_current():
+    """A melting curve level at 45 ms from 800 to 1000 A leaves the switch up to 1000 A to break."""
+    current, time = np.array([100.0, 800.0, 1000.0, 2000.0]), np.array([10.0, 0.045, 0.045, 0.01])
+    assert transfer_current(TimeCurrentCurve(current, time, time), 0.05) == pytest.approx(1000.0, rel=1e-9)
+
+
 def test_opening_time_longer_than_the_curve_is_not_known():
     """The curve begins at 1000 s: an opening time of 1200 s has no transfer current."""
     assert np.isnan(transfer_current(LIMITER_100, 1200.0))

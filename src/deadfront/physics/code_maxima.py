@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import Literal, get_args
+from typing import Literal, NamedTuple, get_args
 
 import numpy as np
 
@@ -10,6 +10,9 @@ from deadfront.physics.types import Array
 from deadfront.tables import Table, read
 
 Device = Literal["primary fuse", "primary breaker", "secondary fuse", "secondary breaker", "low-voltage secondary"]
+
+SECONDARY_FAULT_TIME = 2.0
+"""s, within which a fuse must melt at a bolted secondary fault, IEC practice [V, restated]."""
 
 NFPA_LOCATIONS = ("any", "supervised, primary only", "supervised")
 
@@ -41,6 +44,15 @@ _CSA_COLUMNS = {
     "secondary breaker": "secondary_over_750v_breaker_pct",
     "low-voltage secondary": "secondary_to_750v_pct",
 }
+
+
+class Window(NamedTuple):
+    """Least and most of a rating."""
+
+    least: Array
+    """A."""
+    most: Array
+    """A."""
 
 
 def nfpa_multiple(location: str, device: Device, impedance: Array) -> Array:
@@ -98,6 +110,25 @@ def iec_guide_rating(rated_current: Array, overload: Array, reserve: Array) -> A
     source     handbook rule beside IEC 60787 [V]; the guide's own table was not found
     """
     return overload * reserve * rated_current
+
+
+def iec_guide_window(rated_power: float, rated_current: Array) -> Window:
+    """Ratings that an application rule permits for a transformer: 1.5 to 2 times rated current, 2 to 3 below 100 kVA.
+
+    rated_power    VA; structural
+    rated_current  A, primary line current                          (cases,)
+    returns    A, least and most; never below 10 A                  (cases,) each
+    holds      beside `iec_guide_rating`, whose 1.65 times lies within it from 100 kVA
+    raises     ValueError: rating not above zero
+    source     published application rule [V]; the table of IEC 60787 was not found
+    """
+    if not rated_power > 0.0:
+        raise ValueError(f"rated_power: expected above zero, got {rated_power:g}")
+    rows = read("iec-transformer-fuse-window").rows
+    row = [row for row in rows if rated_power >= 1e3 * float(row["from_kva"])][-1]
+    least, most = (float(row[column]) * rated_current for column in ("least_multiple", "most_multiple"))
+    floor = float(row["least_rating_a"])
+    return Window(np.maximum(least, floor), np.maximum(most, floor))
 
 
 def next_rating_up(ratings: str, current: Array) -> Array:

@@ -25,7 +25,8 @@ class Shot:
 def heat_of_shots(shots: Sequence[Shot], melting: Array, cooling: Array) -> Array:
     """Highest share of its melting energy that a fuse holds during a sequence of equal currents.
 
-    Each shot adds duration / melting time; in each dead time the heat falls by exp(-dead time / τ).
+    Each shot adds duration / melting time; in each dead time the heat falls by exp(-dead time / τ). The highest heat
+    need not be the last.
 
     shots      in their order; how many is structural
     melting    s, melting time of the fuse at the current, hot and preloaded; infinite where it never melts   (cases,)
@@ -36,11 +37,13 @@ def heat_of_shots(shots: Sequence[Shot], melting: Array, cooling: Array) -> Arra
     source     adiabatic heating with one time constant [D]
     """
     heat: Array = 0.0
+    highest: Array = 0.0
     for number, shot in enumerate(shots):
         if number > 0:
             heat = heat * np.exp(-shots[number - 1].dead_time / cooling)
         heat = heat + shot.duration / melting
-    return heat
+        highest = np.maximum(highest, heat)
+    return highest
 
 
 def k_of_shots(shots: Sequence[Shot], cooling: Array) -> Array:
