@@ -197,6 +197,13 @@ def test_sc_09_the_tie_adds_its_current_as_a_phasor():
     assert found == pytest.approx(480 / np.sqrt(3) * abs(total) * factor, rel=1e-4)
 
 
+def test_sc_09_the_tie_breaker_meets_what_the_other_side_brings():
+    """SC-09: a fault on the tie's side of its breaker draws the supply's 26 732 A, not its own 10 kA."""
+    base = edited(NORTH_AMERICAN, {"motors": None})
+    found = details("SC-09", base=base)["Tie to the neighbouring board breaker, interrupting, three-phase"].value
+    assert THREE_PHASE <= found <= 1.06 * THREE_PHASE
+
+
 def test_sc_09_roles_of_largest_and_smallest_utility_data_are_not_swapped():
     """Trap 14: of a range of fault power the interrupting duty takes the largest, the slow clearing the smallest."""
     ranged = edited(BARE, {"supply.fault_power": "100 .. 150 MVA"})
