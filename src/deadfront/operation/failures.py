@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from itertools import combinations
 from typing import Literal
@@ -15,6 +15,7 @@ from deadfront.operation.index import Codes
 from deadfront.operation.machine import Device, Kind, Machine, Mode
 from deadfront.operation.plant import Plant
 from deadfront.operation.search import Explored, explore
+from deadfront.operation.splitting import split
 from deadfront.operation.spreading import Reach, spread
 
 FailureSet = frozenset[str]
@@ -77,18 +78,51 @@ def break_all(
 
     Sets that share their blades and sources are explored in one search. `progress` gets sets done and sets in all.
     """
+    parts = [_break_part(part, mode, pairs=pairs) for part in split(machine)]
     names = single_failures(machine)
     sets = [frozenset[str]()] + [frozenset([name]) for name in names]
     if pairs:
         sets += [frozenset(pair) for pair in combinations(names, 2)]
-    reaches: dict[FailureSet, Reach] = {}
-    for (blades, sources), members in _groups(machine, sets).items():
-        frozen = {name: machine.device(name).start for name in blades}
-        plant = build(machine, mode, tuple(members), frozen=frozen, sources=sources)
-        reaches |= dict(zip(members, spread(plant), strict=True))
-        if progress is not None:
-            progress(len(reaches), len(sets))
+    done = 0
+    found: list[_PartReaches] = []
+    for part in parts:
+        found.append({})
+        for reaches in part:
+            found[-1] |= reaches
+            done += len(reaches)
+            if progress is not None:
+                progress(min(done, len(sets) - 1), len(sets))
+    reaches = {members: _together(found, members) for members in sets}
+    if progress is not None:
+        progress(len(sets), len(sets))
     return Broken(frozenset(reaches[frozenset()].dangers), reaches)
+
+
+_PartReaches = dict[FailureSet, Reach]
+
+
+def _break_part(part: Machine, mode: Mode, *, pairs: bool) -> Iterator[_PartReaches]:
+    """What the failures of one sub-plant reach in it, group by group."""
+    names = single_failures(part)
+    sets = [frozenset[str]()] + [frozenset([name]) for name in names]
+    if pairs:
+        sets += [frozenset(pair) for pair in combinations(names, 2)]
+    for (blades, sources), members in _groups(part, sets).items():
+        frozen = {name: part.device(name).start for name in blades}
+        plant = build(part, mode, tuple(members), frozen=frozen, sources=sources)
+        yield dict(zip(members, spread(plant), strict=True))
+
+
+def _together(parts: Sequence[_PartReaches], members: FailureSet) -> Reach:
+    """Sub-plants are independent: states multiply, and each hazard is as near as where it is nearest."""
+    states, dangers = 1, dict[Kind, int]()
+    for part in parts:
+        known = {name for one in part for name in one}
+        reach = part[members & known]
+        states *= reach.states
+        for kind, length in reach.dangers.items():
+            dangers[kind] = min(length, dangers.get(kind, length))
+    return Reach(states, dict(sorted(dangers.items(), key=lambda item: item[1])))
 
 
 Build = tuple[tuple[str, ...], tuple[str, ...]]

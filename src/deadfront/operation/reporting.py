@@ -11,6 +11,7 @@ from deadfront.operation.failures import break_all, break_midway, explore_broken
 from deadfront.operation.machine import KINDS, MODES, Kind, Machine, Mode
 from deadfront.operation.plant import Plant
 from deadfront.operation.procedures import Procedure, procedure
+from deadfront.operation.remedies import answered
 from deadfront.operation.telling import Situation, told
 from deadfront.operation.wording import HAZARDS, failure_words, move_words
 
@@ -29,6 +30,9 @@ def access_text(machine: Machine, failures: Depth | None = None, progress: Progr
         yield from _mode(machine, mode)
         if failures is not None:
             yield from _failures(machine, mode, failures, progress)
+    if failures is not None:
+        yield ""
+        yield from _remedies(machine, progress)
     for goal in machine.goals:
         yield ""
         yield from _procedure(machine, goal.id, procedure(machine, goal))
@@ -88,6 +92,18 @@ def _failures(machine: Machine, mode: Mode, failures: Depth, progress: Progress 
         for one, other in worse:
             kinds = ", ".join(HAZARDS[kind] for kind in broken.only_together(one, other))
             yield f"    {failure_words(one)}, and {failure_words(other)}: {kinds}"
+
+
+def _remedies(machine: Machine, progress: Progress | None) -> Iterator[str]:
+    yield "what would answer a failure, if people obey it"
+    for name, answers in answered(machine, progress).items():
+        yield f"  {failure_words(name)}"
+        best = [answer for answer in answers if len(answer.left) == len(answers[0].left)]
+        for answer in best:
+            left = f"; still {', '.join(HAZARDS[kind] for kind in answer.left)}" if answer.left else ""
+            yield f"    {answer.text}{left}"
+        if not best:
+            yield "    none of the remedies tried"
 
 
 def _kinds(kinds: dict[Kind, int]) -> str:
