@@ -16,7 +16,15 @@ from deadfront.intervals.rounding import Ends, Floats, Rule, largest, library, o
 
 def all_finite(ends: Ends) -> bool:
     """Whether no end is infinite or NaN."""
-    return bool(np.isfinite(ends[0]).all() and np.isfinite(ends[1]).all())
+    return bool(_ALL(np.isfinite(ends[0]), axis=None) and _ALL(np.isfinite(ends[1]), axis=None))
+
+
+_ALL = np.logical_and.reduce  # as `.all()`, without its detour through Python
+
+
+def not_negative(x: Ends) -> bool:
+    """Whether no range reaches below zero."""
+    return bool(_ALL(x[0] >= 0.0, axis=None))
 
 
 def undecided_where(ends: Ends, bad: np.ndarray) -> Ends:
@@ -74,8 +82,8 @@ def scale_slope(x: Ends, slope: Ends) -> Ends:
 
 
 def _products(x: Ends, y: Ends) -> Ends:
-    if (x[0] >= 0.0).all() and (y[0] >= 0.0).all():
-        return outward(np.multiply, [(x[0], y[0])], [(x[1], y[1])])
+    if not_negative(x) and not_negative(y):
+        return outward(np.multiply, [(x[0], y[0])], [(x[1], y[1])], positive=True)
     if x[0] is x[1]:
         pairs = [(x[0], y[0]), (x[0], y[1])]
     elif y[0] is y[1]:
@@ -109,8 +117,8 @@ def divide(x: Ends, y: Ends) -> Ends:
 def _quotients(x: Ends, y: Ends) -> Ends:
     """Quotient by a divisor that does not hold zero."""
     if (y[0] > 0.0).all():
-        if (x[0] >= 0.0).all():
-            ends = outward(np.divide, [(x[0], y[1])], [(x[1], y[0])])
+        if not_negative(x):
+            ends = outward(np.divide, [(x[0], y[1])], [(x[1], y[0])], positive=True)
         else:
             ends = outward(np.divide, [(x[0], y[0]), (x[0], y[1])], [(x[1], y[0]), (x[1], y[1])])
     else:
@@ -134,13 +142,13 @@ def absolute(x: Ends) -> Ends:
 
 def square(x: Ends) -> Ends:
     """Square; never below zero, also of a range around zero."""
-    low, high = absolute(x)
-    return outward(np.square, [(low,)], [(high,)])
+    low, high = x if not_negative(x) else absolute(x)
+    return outward(np.square, [(low,)], [(high,)], positive=True)
 
 
 def sqrt(x: Ends) -> Ends:
     """Root. NaN where the range reaches below zero: part of it has no root."""
-    ends = outward(np.sqrt, [(x[0],)], [(x[1],)])
+    ends = outward(np.sqrt, [(x[0],)], [(x[1],)], positive=True)
     return undecided_where(ends, x[0] < 0.0) if np.isnan(ends[0]).any() else ends
 
 

@@ -59,14 +59,21 @@ def largest(arrays: Iterable[Floats]) -> Floats:
     return reduce(np.maximum, arrays)
 
 
-def outward(operation: np.ufunc, low: Sequence[tuple[Any, ...]], high: Sequence[tuple[Any, ...]]) -> Ends:
+def outward(
+    operation: np.ufunc, low: Sequence[tuple[Any, ...]], high: Sequence[tuple[Any, ...]], *, positive: bool = False
+) -> Ends:
     """Ends of a correctly rounded operation.
 
     `low` lists the operands whose results compete for the lower end, `high` those for the upper end. Results that
     are exact because an operand is zero or infinite stay exact, so that a switched-off branch keeps its exact zero.
+    `positive`: no result can be below zero, which saves time.
     """
     try:
         with np.errstate(over="raise", under="raise", divide="ignore", invalid="ignore"):
+            if positive:
+                return operation(*low[0]) * _ONE_DOWN, operation(*high[0]) * _ONE_UP
+            if len(low) == len(high) == 1:
+                return lowered(operation(*low[0])), raised(operation(*high[0]))
             results = [operation(*operands) for operands in low]
             others = results if low is high else [operation(*operands) for operands in high]
             return lowered(smallest(results)), raised(largest(others))
