@@ -121,7 +121,7 @@ class Dual(NDArrayOperatorsMixin):
         result = ufunc(*values)
         factors = slopes.CHAIN[ufunc](result, *values)
         steps = [
-            (x.inputs, slopes.times(_lifted(factor.ends, x.ndim), x.slope))
+            (x.inputs, slopes.chained(factor, x.slope, x.ndim))
             for x, factor in zip(inputs, factors, strict=True)
             if isinstance(x, Dual)
         ]
@@ -171,15 +171,11 @@ def depends_on(parts: Sequence[Any]) -> Inputs:
     return tuple(sorted({n for x in parts if isinstance(x, (Dual, MovedTruth)) for n in x.inputs}))
 
 
-def _lifted(ends: Ends, ndim: int) -> Ends:
-    """Ends of a value, ready to meet slopes of an operand with `ndim` axes: an axis for the inputs in front."""
-    missing = (1,) * (1 + max(0, ndim - np.ndim(ends[0])))
-    low = ends[0].reshape(missing + ends[0].shape)
-    return low, low if ends[0] is ends[1] else ends[1].reshape(missing + ends[1].shape)
-
-
 def _spread(inputs: Inputs, slope: Ends, numbers: Inputs, ndim: int) -> Ends:
     """Slopes in `inputs` as slopes in `numbers`, zero where new, with `ndim` axes behind the inputs."""
+
+    if inputs == numbers and slope[0].ndim == ndim + 1 == slope[1].ndim:
+        return slope
 
     def one(end: Any) -> Any:
         end = end.reshape((len(inputs),) + (1,) * (ndim + 1 - end.ndim) + end.shape[1:])
@@ -235,7 +231,7 @@ def _interpolate(x: Any, xp: Any, fp: Any, left: Any = None, right: Any = None, 
         raise TypeError("np.interp: ranges need a fixed curve without a period")
     value = interpolate(x.value, xp, fp, left, right, period).tagged(x.value.tag)
     steep = Curve.of(xp, fp, left, right).slopes(x.value.ends)
-    return Dual(value, x.inputs, slopes.times(_lifted(steep, x.ndim), x.slope))
+    return Dual(value, x.inputs, slopes.chained(Interval.of_ends(steep), x.slope, x.ndim))
 
 
 def _shaped(function: Any, args: Any, kwargs: Any) -> Any:

@@ -19,12 +19,23 @@ from deadfront.intervals.rounding import Ends, outward
 Factors: TypeAlias = tuple[Interval, ...]
 
 _LN2, _LN10 = np.log(Interval(2.0, 2.0)), np.log(Interval(10.0, 10.0))
-_ONE, _ZERO = Interval(1.0, 1.0), Interval(0.0, 0.0)
+_ONE, _MINUS_ONE, _ZERO = Interval(1.0, 1.0), Interval(-1.0, -1.0), Interval(0.0, 0.0)
 
 
-def times(factor: Ends, slope: Ends) -> Ends:
-    """Chain rule for one argument; an argument that does not move moves nothing, however steep the function."""
-    return scale_slope(factor, slope)
+def chained(factor: Interval, slope: Ends, ndim: int) -> Ends:
+    """Chain rule for one argument of `ndim` axes; one that does not move moves nothing, however steep the function."""
+    if factor is _ONE:
+        return slope
+    if factor is _MINUS_ONE:
+        return -slope[1], -slope[0]
+    return scale_slope(_lifted(factor.ends, ndim), slope)
+
+
+def _lifted(ends: Ends, ndim: int) -> Ends:
+    """Ends of a factor, ready to meet slopes of an argument with `ndim` axes: an axis for the inputs in front."""
+    missing = (1,) * (1 + max(0, ndim - ends[0].ndim))
+    low = ends[0].reshape(missing + ends[0].shape)
+    return low, low if ends[0] is ends[1] else ends[1].reshape(missing + ends[1].shape)
 
 
 def plus(first: Ends, second: Ends) -> Ends:
@@ -93,10 +104,10 @@ def _root(result: Interval, _x: Interval) -> Factors:
 
 CHAIN: dict[np.ufunc, Callable[..., Factors]] = {
     np.add: lambda _r, _x, _y: (_ONE, _ONE),
-    np.subtract: lambda _r, _x, _y: (_ONE, -_ONE),
+    np.subtract: lambda _r, _x, _y: (_ONE, _MINUS_ONE),
     np.multiply: _multiply,
     np.divide: _divide,
-    np.negative: lambda _r, _x: (-_ONE,),
+    np.negative: lambda _r, _x: (_MINUS_ONE,),
     np.positive: lambda _r, _x: (_ONE,),
     np.absolute: _absolute,
     np.fabs: _absolute,
