@@ -82,8 +82,13 @@ def scale_slope(x: Ends, slope: Ends) -> Ends:
 
 
 def _products(x: Ends, y: Ends) -> Ends:
-    if not_negative(x) and not_negative(y):
-        return outward(np.multiply, [(x[0], y[0])], [(x[1], y[1])], positive=True)
+    if not_negative(x):
+        if not_negative(y):
+            return outward(np.multiply, [(x[0], y[0])], [(x[1], y[1])], positive=True)
+        ends = x[:1] if x[0] is x[1] else x
+        return outward(np.multiply, [(end, y[0]) for end in ends], [(end, y[1]) for end in ends])
+    if not_negative(y):
+        return _products(y, x)
     if x[0] is x[1]:
         pairs = [(x[0], y[0]), (x[0], y[1])]
     elif y[0] is y[1]:

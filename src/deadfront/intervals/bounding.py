@@ -190,13 +190,13 @@ def bounds(
     return Bounds(low, *box, score, downhill, at_downhill, 0 if pieces is None else pieces.count)
 
 
-def batch_size(columns: int, *, pieced: bool) -> int:
+def batch_size(problem: Problem, *, pieced: bool) -> int:
     """Boxes of a round: enough to make numpy fast, few enough to stay in the cache, or to leave room for pieces."""
-    return _PIECED_BATCH if pieced else max(16, _ELEMENTS // columns)
+    return _PIECED_BATCH if pieced else max(16, _ELEMENTS // (problem.columns * len(problem.moving)))
 
 
-_ELEMENTS = 16_384
-"""Boxes times columns of a round."""
+_ELEMENTS = 49_152
+"""Boxes times columns times inputs of a round: the size of an array of slopes."""
 _PIECED_BATCH = 16
 
 

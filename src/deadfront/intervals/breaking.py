@@ -136,7 +136,7 @@ class _Outward:
         return self._result(state)
 
     def _round(self, state: _State) -> _State:
-        batch, pool = batch_size(self.problem.columns, pieced=state.pieced), state.pool
+        batch, pool = batch_size(self.problem, pieced=state.pieced), state.pool
         order = np.lexsort((pool.low.min(axis=1), pool.near))
         chosen, rest = pool.taken(order[: batch // 2]), pool.taken(order[batch // 2 :])
         times = 3 if len(order) * 8 <= batch else 1

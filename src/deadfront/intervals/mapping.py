@@ -135,7 +135,7 @@ class _Charting:
 
     def _bounded(self, pieces: _Pieces) -> tuple[_Pieces, dict[int, Floats]]:
         """The boxes that are not proved, and one failing point of each cell that has one."""
-        batch, parts, failing = batch_size(self.problem.columns, pieced=False), [], {}
+        batch, parts, failing = batch_size(self.problem, pieced=False), [], {}
         for first in range(0, len(pieces.cell), batch):
             part = pieces.taken(slice(first, first + batch))
             alive = part.known < np.inf

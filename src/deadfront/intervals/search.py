@@ -202,7 +202,7 @@ class _Search:
 
     def _round(self, state: _State) -> _State:
         """Halve the boxes with the least bounds and bound the halves."""
-        batch = batch_size(self.problem.columns, pieced=state.pieced)
+        batch = batch_size(self.problem, pieced=state.pieced)
         order = np.argsort(state.pool.worst, kind="stable")
         chosen, rest = state.pool.taken(order[: batch // 2]), state.pool.taken(order[batch // 2 :])
         times = 1
