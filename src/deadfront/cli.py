@@ -4,8 +4,12 @@ from __future__ import annotations
 
 import argparse
 import sys
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from pathlib import Path
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from deadfront.claims.report import Progress, Report
 
 SHOWN, REFUTED, WRONG_FILE, OPEN = 0, 1, 2, 3
 """Exit status: all shown or not applicable; something refuted; the file is wrong; nothing refuted, something open."""
@@ -114,7 +118,7 @@ def _check_once(chosen: argparse.Namespace) -> int:
     return exit_status(claim.verdict for claim in report.claims)
 
 
-def _rendered(chosen: argparse.Namespace, report) -> str:  # type: ignore[no-untyped-def]
+def _rendered(chosen: argparse.Namespace, report: Report) -> str:
     if chosen.json:
         import json
 
@@ -126,7 +130,7 @@ def _rendered(chosen: argparse.Namespace, report) -> str:  # type: ignore[no-unt
     return terminal.claim_text(report, chosen.claim) if chosen.claim else terminal.summary_text(report)
 
 
-def exit_status(verdicts) -> int:  # type: ignore[no-untyped-def]
+def exit_status(verdicts: Iterable[str]) -> int:
     """Exit status for a set of verdicts."""
     found = set(verdicts)
     if "refuted" in found:
@@ -206,7 +210,7 @@ def _wrong(errors: Exception) -> int:
     return WRONG_FILE
 
 
-def _progress():  # type: ignore[no-untyped-def]
+def _progress() -> Progress | None:
     """A one-line progress display on a terminal's standard error; nothing elsewhere."""
     if not sys.stderr.isatty():
         return None

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 
-from deadfront.claims.comparing import NotApplicable, Outcome, Term, claim, same_rule
+from deadfront.claims.comparing import Maker, NotApplicable, Outcome, Questions, Term, claim, later, same_rule
 from deadfront.claims.model import Step
 from deadfront.claims.steps import amperes, at, clearing_steps, fault_steps
 from deadfront.claims.terms import Against, term
@@ -13,7 +13,7 @@ from deadfront.physics import ieee1584
 from deadfront.physics.types import Array
 from deadfront.station.station import SECONDARY
 from deadfront.study import arcs, network
-from deadfront.study.arcs import Arc, State
+from deadfront.study.arcs import Arc, CurrentKind, State
 from deadfront.study.walk import Walk
 
 HAZARD = "An arc that hurts the people who are allowed to be there"
@@ -68,38 +68,35 @@ def _energies(walk: Walk, wanted: Callable[[str], bool], none: str) -> Outcome:
     chosen = [place for place in low_voltage_places(walk) if wanted(arcs.point_of(walk, place))]
     if not chosen:
         return NotApplicable(none)
-    found: list[Term] = []
+    found: list[Maker] = []
     for place in chosen:
         limit = walk.inputs.number(f"operation.places.{place}.clothing")
-        found.extend(_energy_terms(walk, place, arcs.states(walk, place)[0], limit))
-    return found
+        found.extend(_every_arc(walk, place, arcs.states(walk, place)[0], ("energy", limit)))
+    return Questions(found, none)
 
 
-def _energy_terms(walk: Walk, place: str, state: State, limit: Array) -> list[Term]:
-    return [_energy_term(walk, arc, limit) for arc in _arcs(walk, place, state)]
+def _every_arc(walk: Walk, place: str, state: State, what: tuple[str, Array]) -> list[Maker]:
+    """Energy or boundary of every arc of a place in a state, against its limit.
 
-
-def _arcs(walk: Walk, place: str, state: State) -> list[Arc]:
-    """Every arc of a place in a state: each electrode configuration, normal and reduced arcing current."""
+    Each electrode configuration, normal and reduced arcing current.
+    """
     return [
-        arcs.arc(walk, place, state, electrodes, kind)
+        later(_arc_term, walk, (place, state, electrodes, kind), what)
         for electrodes in arcs.configurations(walk, place)
         for kind in ("normal", "reduced")
     ]
 
 
+def _arc_term(walk: Walk, which: tuple[str, State, str, CurrentKind], what: tuple[str, Array]) -> Term:
+    arc, (result, limit) = arcs.arc(walk, *which), what
+    against = Against(arc.energy, limit, "J/m2") if result == "energy" else Against(arc.boundary, limit, "m")
+    cases = arcs.live_cases(walk, arc.place)
+    return term(walk, _subject(arc), against, cases, lambda case: tuple(_arc_steps(walk, arc, case)))
+
+
 def _subject(arc: Arc) -> str:
     state = "" if arc.state == "no detection" else f", {arc.state}"
     return f"{arc.place}, {arc.electrodes}, {arc.kind} arcing current{state}"
-
-
-def _energy_term(walk: Walk, arc: Arc, limit: Array) -> Term:
-    return _term(walk, arc, Against(arc.energy, limit, "J/m2"))
-
-
-def _term(walk: Walk, arc: Arc, against: Against) -> Term:
-    cases = arcs.live_cases(walk, arc.place)
-    return term(walk, _subject(arc), against, cases, lambda case: tuple(_arc_steps(walk, arc, case)))
 
 
 def _arc_steps(walk: Walk, arc: Arc, case: int) -> list[Step]:
@@ -156,14 +153,11 @@ def boundary_inside_area_kept_clear(walk: Walk) -> Outcome:
     chosen = low_voltage_places(walk)
     if not chosen:
         return NotApplicable("The file names no LV place of work.")
-    found: list[Term] = []
+    found: list[Maker] = []
     for place in chosen:
         limit = walk.inputs.number(f"operation.places.{place}.kept_clear")
-        found.extend(
-            _term(walk, arc, Against(arc.boundary, limit, "m"))
-            for arc in _arcs(walk, place, arcs.states(walk, place)[0])
-        )
-    return found
+        found.extend(_every_arc(walk, place, arcs.states(walk, place)[0], ("boundary", limit)))
+    return Questions(found)
 
 
 @claim(
@@ -182,14 +176,14 @@ def boundary_inside_area_kept_clear(walk: Walk) -> Outcome:
 )
 def energy_known_in_other_states(walk: Walk) -> Outcome:
     """Detection out of service against what is worn then; maintenance setting against the ordinary clothing."""
-    found: list[Term] = []
+    found: list[Maker] = []
     others = [(place, state) for place in low_voltage_places(walk) for state in arcs.states(walk, place)[1:]]
     if not others:
         return NotApplicable("No place of work has arc detection or a maintenance setting.")
     for place, state in others:
         limit = _limit_in_state(walk, place, state)
-        found.extend(_energy_terms(walk, place, state, limit))
-    return found
+        found.extend(_every_arc(walk, place, state, ("energy", limit)))
+    return Questions(found)
 
 
 NO_WORK = 1e12

@@ -1,7 +1,8 @@
-"""Claims: the box of uncertain numbers a claim depends on; ranges come in, sample points go out."""
+"""Claims: the box of uncertain numbers a claim depends on; ranges come in, ends and sample points go out."""
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import dataclass
 from itertools import product
 
@@ -11,8 +12,8 @@ from numpy.typing import NDArray
 from deadfront.project.quantities import Quantity
 from deadfront.study.inputs import Inputs
 
-CORNERS_UP_TO = 8
-INTERIOR_POINTS = 512
+CORNERS_UP_TO = 6
+INTERIOR_POINTS = 48
 """All corners up to this many ranges (beyond it a quasi-random choice of as many), and points inside the box."""
 
 _PRIMES = (2, 3, 5, 7, 11, 13, 17, 19, 23, 29, 31, 37, 41, 43, 47, 53, 59, 61, 67, 71)
@@ -26,9 +27,10 @@ class Box:
     quantities: tuple[Quantity, ...]
 
     @classmethod
-    def of(cls, inputs: Inputs) -> Box:
-        """The box of a walk that has been walked: every number it used that is a range."""
-        ranges = {path: quantity for path, quantity in inputs.used.items() if quantity.is_range}
+    def of(cls, inputs: Inputs, read: Iterable[str] | None = None) -> Box:
+        """The box of a walk that has been walked: every number it used that is a range, or those among some paths."""
+        wanted = inputs.used if read is None else set(read)
+        ranges = {path: q for path, q in inputs.used.items() if q.is_range and path in wanted}
         return cls(tuple(ranges), tuple(ranges.values()))
 
     def dimension(self, path: str) -> str:
@@ -45,6 +47,11 @@ class Box:
         """Upper ends, shape (coordinates,)."""
         return np.array([q.high for q in self.quantities])
 
+    @property
+    def centre(self) -> NDArray[np.float64]:
+        """Centres as the file gives them, shape (coordinates,)."""
+        return np.array([q.centre for q in self.quantities])
+
 
 def sample(box: Box) -> NDArray[np.float64]:
     """Points of a box, shape (points, coordinates): its centre, its corners, and a Halton sequence inside.
@@ -58,9 +65,10 @@ def sample(box: Box) -> NDArray[np.float64]:
     if count <= CORNERS_UP_TO:
         corners = np.array(list(product((0.0, 1.0), repeat=count)))
     else:
-        corners = np.round(np.stack([_radical_inverse(2**CORNERS_UP_TO, p) for p in _PRIMES[:count]], axis=1))
-    unit = np.concatenate([np.full((1, count), 0.5), corners, inside])
-    return box.lower + unit * (box.upper - box.lower)
+        bases = [_PRIMES[i % len(_PRIMES)] for i in range(count)]
+        corners = np.round(np.stack([_radical_inverse(2**CORNERS_UP_TO, base) for base in bases], axis=1))
+    shares = np.concatenate([corners, inside])
+    return np.concatenate([box.centre[np.newaxis], box.lower + shares * (box.upper - box.lower)])
 
 
 def _radical_inverse(count: int, base: int) -> NDArray[np.float64]:

@@ -1,4 +1,4 @@
-"""Claims: what a claim's author writes. Results of a walk come in; values against limits go out, one term per subject."""
+"""Claims: what a claim's author writes. Results of a walk come in; values against limits go out, a term a subject."""
 
 from __future__ import annotations
 
@@ -64,7 +64,32 @@ class OutsideModel:
     reason: str
 
 
-Outcome = Sequence[Term] | NotApplicable | OutsideModel
+Maker = Callable[[], Sequence[Term]]
+"""Makes the terms that share their arithmetic. Nothing is computed before it is called."""
+
+
+def later(make: Callable[..., Term | Sequence[Term]], *arguments: object) -> Maker:
+    """A maker: the call of a function that gives a term, or several, put off until somebody asks.
+
+    A proof over a box comes back to a few terms many times; the others are then not computed again.
+    """
+
+    def call() -> Sequence[Term]:
+        found = make(*arguments)
+        return [found] if isinstance(found, Term) else found
+
+    return call
+
+
+@dataclass(frozen=True, slots=True)
+class Questions:
+    """All that a claim asks, and why it is not applicable should no maker give a term."""
+
+    makers: Sequence[Maker]
+    otherwise: str = "The file names nothing that this sentence speaks of."
+
+
+Outcome = Questions | NotApplicable | OutsideModel
 
 
 @dataclass(frozen=True, slots=True)

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from deadfront.claims.comparing import Evidence, Term
+from deadfront.claims.comparing import Evidence, Maker, Term, later
 from deadfront.claims.model import Step
 from deadfront.claims.steps import amperes, at, clearing_steps, earth_step, fault_steps, seconds, where_of
 from deadfront.claims.terms import Against, Cases, term
@@ -56,16 +56,16 @@ def k_factor(walk: Walk, material: str, start: Array, end: Array) -> Array:
 # --- medium voltage ---
 
 
-def medium_voltage_cables(walk: Walk, cases: Cases) -> list[Term]:
+def medium_voltage_cables(walk: Walk, cases: Cases) -> list[Maker]:
     """Conductor and screen of each MV cable of the file, in the cases in which its supply feeds."""
-    found = []
+    found: list[Maker] = []
     for path, letter, point in (("mv_cable", "A", SUPPLY_A), ("other_feed.cable", "B", SUPPLY_B)):
         supply = f"supply {letter}"
         if walk.station.has(supply) and elements.medium_voltage_cable_given(walk, path):
             fed = tuple(i for i in cases if walk.cases.mask(supply)[i] > 0.0)
-            near = _medium_voltage_cable(walk, path, (point, supply), 1, fed)
             together = elements.cables_in_parallel(walk, path)
-            found += [*near, *_medium_voltage_cable(walk, path, (SWITCH_BUS, f"cable {letter}"), together, fed)]
+            found.append(later(_medium_voltage_cable, walk, path, (point, supply), 1, fed))
+            found.append(later(_medium_voltage_cable, walk, path, (SWITCH_BUS, f"cable {letter}"), together, fed))
     return found
 
 
@@ -123,34 +123,42 @@ def _span(walk: Walk, path: str) -> tuple[Array, float]:
 # --- low voltage ---
 
 
-def low_voltage_cables(walk: Walk, cases: Cases) -> list[Term]:
+def low_voltage_cables(walk: Walk, cases: Cases) -> list[Maker]:
     """Each feeder's cable, its earth conductor, and the neutral or earth bar of the board."""
-    found: list[Term] = []
+    found: list[Maker] = []
     for name in walk.station.feeders():
         found.extend(_feeder_cable(walk, name, cases))
     if walk.inputs.word("transformer.neutral") == "earthed":
-        found.extend(_neutral_bar(walk, kind, cases) for kind in TO_EARTH)
+        found.extend(later(_neutral_bar, walk, kind, cases) for kind in TO_EARTH)
     return found
 
 
-def _feeder_cable(walk: Walk, name: str, cases: Cases) -> list[Term]:
+def _feeder_cable(walk: Walk, name: str, cases: Cases) -> list[Maker]:
     """Fault behind the feeder's device at either end of its cable: largest current, and longest time.
 
     Near the device a fault in one of several parallel cables flows through that one; beyond their far end all share it.
     """
-    path, end, found = f"board.feeders.{name}.cable", feeder_end(name), []
-    for point, together in ((LV_BUS, 1), (end, elements.cables_in_parallel(walk, path))):
-        for kind in lv_kinds(walk):
-            line = faults.current(walk, point, kind, walk.method)
-            clearing = clear(walk, end, kind, walk.method, line)
-            heating = _Heating(point, kind, clearing, line, clearing.time)
-            area = walk.inputs.number(f"{path}.conductor_area") * together
-            found.append(_term(walk, f"Cable of feeder {name}", heating, (_phase_k(walk, path), area), cases))
-            if kind in TO_EARTH:
-                earth = faults.earth_current(walk, point, kind, walk.method)
-                heating = _Heating(point, kind, clearing, earth, clearing.time)
-                withstand = (_earth_k(walk, path), walk.inputs.number(f"{path}.earth_area") * together)
-                found.append(_term(walk, f"Earth conductor of feeder {name}", heating, withstand, cases))
+    together = elements.cables_in_parallel(walk, f"board.feeders.{name}.cable")
+    return [
+        later(_feeder_fault, walk, name, at, kind, cases)
+        for at in ((LV_BUS, 1), (feeder_end(name), together))
+        for kind in lv_kinds(walk)
+    ]
+
+
+def _feeder_fault(walk: Walk, name: str, at: tuple[str, int], kind: Kind, cases: Cases) -> list[Term]:
+    """Phase conductor, and for a fault to earth the earth conductor; `at` is the place and the cables that share."""
+    path, (point, together) = f"board.feeders.{name}.cable", at
+    line = faults.current(walk, point, kind, walk.method)
+    clearing = clear(walk, feeder_end(name), kind, walk.method, line)
+    heating = _Heating(point, kind, clearing, line, clearing.time)
+    area = walk.inputs.number(f"{path}.conductor_area") * together
+    found = [_term(walk, f"Cable of feeder {name}", heating, (_phase_k(walk, path), area), cases)]
+    if kind in TO_EARTH:
+        earth = faults.earth_current(walk, point, kind, walk.method)
+        heating = _Heating(point, kind, clearing, earth, clearing.time)
+        withstand = (_earth_k(walk, path), walk.inputs.number(f"{path}.earth_area") * together)
+        found.append(_term(walk, f"Earth conductor of feeder {name}", heating, withstand, cases))
     return found
 
 

@@ -3,9 +3,19 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import Literal
 
 from deadfront.claims.arc_energy import low_voltage_places
-from deadfront.claims.comparing import NotApplicable, Outcome, Term, claim, rule_by_practice, same_rule
+from deadfront.claims.comparing import (
+    NotApplicable,
+    Outcome,
+    Questions,
+    Term,
+    claim,
+    later,
+    rule_by_practice,
+    same_rule,
+)
 from deadfront.claims.model import Rule, Step
 from deadfront.claims.steps import amperes, clearing_steps, fault_steps, where_of
 from deadfront.claims.terms import Against, term
@@ -43,11 +53,13 @@ def smallest_fault_is_cleared(walk: Walk) -> Outcome:
     """
     points = [(LV_BUS, "board.required_clearing")]
     points += [(feeder_end(name), f"board.feeders.{name}.required_clearing") for name in walk.station.feeders()]
-    return [
-        _time_term(walk, point, fault, _required_time(walk, path))
-        for point, path in points
-        for fault in _smallest_faults(walk, point)
-    ]
+    return Questions(
+        [
+            later(_time_term, walk, point, label, _required_time(walk, path))
+            for point, path in points
+            for label in _smallest_faults(walk)
+        ]
+    )
 
 
 def _required_time(walk: Walk, path: str) -> Array:
@@ -59,6 +71,9 @@ def _required_time(walk: Walk, path: str) -> Array:
     return walk.inputs.assume(path, REQUIRED_TIME_IEC, REQUIRED_TIME_IEC, assumed)
 
 
+SmallFaultLabel = Literal["line-line", "line-earth", "arcing to earth"]
+
+
 @dataclass(frozen=True, slots=True)
 class _SmallFault:
     """A kind of small fault, its current A, and what it is called."""
@@ -68,21 +83,26 @@ class _SmallFault:
     label: str
 
 
-def _smallest_faults(walk: Walk, point: str) -> list[_SmallFault]:
-    """Kinds of small fault at a point."""
-    found = [_SmallFault("line-line", faults.current(walk, point, "line-line", walk.method), "line-line")]
-    if walk.inputs.word("transformer.neutral") != "earthed":
-        return found
-    found.append(_SmallFault("line-earth", faults.current(walk, point, "line-earth", walk.method), "line-earth"))
+def _smallest_faults(walk: Walk) -> tuple[SmallFaultLabel, ...]:
+    """Kinds of small fault; to earth only where the neutral is earthed."""
+    earthed = walk.inputs.word("transformer.neutral") == "earthed"
+    return ("line-line", "line-earth", "arcing to earth") if earthed else ("line-line",)
+
+
+def _small_fault(walk: Walk, point: str, label: SmallFaultLabel) -> _SmallFault:
+    """A kind of small fault at a point, with its current."""
+    if label != "arcing to earth":
+        return _SmallFault(label, faults.current(walk, point, label, walk.method), label)
     text = "The smallest arcing earth fault is taken as 38 % of the bolted three-phase fault: a rule of 480 V systems."
-    source, confirm = "IEEE 242, after Kaufmann and Page 1960", "Setting calculation of the earth-fault protection."
+    source, confirm = "IEEE 242, after laboratory tests of 1960", "Setting calculation of the earth-fault protection."
     assumed = Assumed(ARCING_SHARE, text, source, "M", confirm)
     share = walk.inputs.assume(ARCING_SHARE, 0.38, 0.38, assumed)
     arcing = share * faults.current(walk, point, "three-phase", walk.method)
-    return [*found, _SmallFault("line-earth", arcing, "arcing to earth")]
+    return _SmallFault("line-earth", arcing, label)
 
 
-def _time_term(walk: Walk, point: str, fault: _SmallFault, limit: Array) -> Term:
+def _time_term(walk: Walk, point: str, label: SmallFaultLabel, limit: Array) -> Term:
+    fault = _small_fault(walk, point, label)
     clearing = clear(walk, point, fault.kind, walk.method, fault.current)
 
     def steps(case: int) -> tuple[Step, ...]:
@@ -116,11 +136,12 @@ def fast_device_sees_smallest_arc(walk: Walk) -> Outcome:
     chosen = low_voltage_places(walk)
     if not chosen:
         return NotApplicable("The file names no LV place of work.")
-    found: list[Term] = []
-    for place in chosen:
-        for electrodes in arcs.configurations(walk, place):
-            found.extend(_seen_terms(walk, place, electrodes))
-    return found or NotApplicable("Light alone trips at every place of work: no current has to be seen.")
+    makers = [
+        later(_seen_terms, walk, place, electrodes)
+        for place in chosen
+        for electrodes in arcs.configurations(walk, place)
+    ]
+    return Questions(makers, "Light alone trips at every place of work: no current has to be seen.")
 
 
 def _seen_terms(walk: Walk, place: str, electrodes: str) -> list[Term]:

@@ -33,6 +33,7 @@ def assumptions_are_owned(claims: Iterable[Claim]) -> Claim:
         limit=0.0,
         unit="1",
         margin=0.0 if verdict == "shown" else None,
+        bound=0.0 if verdict == "shown" else None,
         coverage="exact",
         worst_case=None,
         rule=RULE,

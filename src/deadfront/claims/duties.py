@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from deadfront.claims.comparing import Evidence, Term
+from deadfront.claims.comparing import Evidence, Maker, Term, later
 from deadfront.claims.model import Step
 from deadfront.claims.steps import amperes, at, clearing_steps, fault_steps, peak_step, reactance_step, seconds
 from deadfront.claims.terms import LARGEST_KINDS, Against, Cases, term
@@ -25,15 +25,17 @@ def medium_voltage_kinds(walk: Walk, point: str) -> tuple[Kind, ...]:
     return ("three-phase",) if faults.unearthed(walk, point) else LARGEST_KINDS
 
 
-def medium_voltage_withstand(walk: Walk, cases: Cases) -> list[Term]:
+def medium_voltage_withstand(walk: Walk, cases: Cases) -> list[Maker]:
     """Short-time and peak withstand of switch and connectors, for the time the upstream protection takes."""
     found = []
     for kind in medium_voltage_kinds(walk, SWITCH_BUS):
-        clearing = clear(walk, SWITCH_BUS, kind, walk.method, faults.current(walk, SWITCH_BUS, kind, walk.method))
-        found.append(_switch_short_time(walk, kind, clearing, cases))
-        found.append(_connector_short_time(walk, kind, clearing, cases))
-        found.extend(_peak_withstand(walk, kind, cases))
+        found += [later(_short_time, walk, kind, cases), later(_peak_withstand, walk, kind, cases)]
     return found
+
+
+def _short_time(walk: Walk, kind: Kind, cases: Cases) -> list[Term]:
+    clearing = clear(walk, SWITCH_BUS, kind, walk.method, faults.current(walk, SWITCH_BUS, kind, walk.method))
+    return [_switch_short_time(walk, kind, clearing, cases), _connector_short_time(walk, kind, clearing, cases)]
 
 
 def equal_heat(walk: Walk, point: str, kind: Kind, clearing: Clearing, rated_time: Array) -> Array:
@@ -101,17 +103,18 @@ def _peak_withstand(walk: Walk, kind: Kind, cases: Cases) -> list[Term]:
     return found
 
 
-def switch_making(walk: Walk, cases: Cases) -> list[Term]:
+def switch_making(walk: Walk, cases: Cases) -> list[Maker]:
     """Peak onto which the switch may have to close, against its making current."""
-    found = []
-    for kind in medium_voltage_kinds(walk, SWITCH_BUS):
-        value, limit = faults.peak(walk, SWITCH_BUS, kind, walk.method), walk.inputs.number("switch.making_current")
-        steps = _peak_evidence(walk, SWITCH_BUS, kind)
-        found.append(term(walk, f"MV switch, making, {kind}", Against(value, limit, "A"), cases, steps, kind))
-    return found
+    return [later(_making, walk, kind, cases) for kind in medium_voltage_kinds(walk, SWITCH_BUS)]
 
 
-def fuse_interrupting(walk: Walk, cases: Cases) -> list[Term]:
+def _making(walk: Walk, kind: Kind, cases: Cases) -> Term:
+    value, limit = faults.peak(walk, SWITCH_BUS, kind, walk.method), walk.inputs.number("switch.making_current")
+    steps = _peak_evidence(walk, SWITCH_BUS, kind)
+    return term(walk, f"MV switch, making, {kind}", Against(value, limit, "A"), cases, steps, kind)
+
+
+def fuse_interrupting(walk: Walk, cases: Cases) -> list[Maker]:
     """Largest fault at the fuses against the interrupting rating of the one that must clear it, at its X/R."""
     name = "limiter" if walk.inputs.entry("fuses.limiter") is not None else "bayonet"
     label = {"limiter": "current-limiting fuse", "bayonet": "draw-out expulsion link"}[name]
@@ -120,7 +123,8 @@ def fuse_interrupting(walk: Walk, cases: Cases) -> list[Term]:
     confirm = "Fuse data sheet: X/R of the interrupting test."
     assumed = Assumed(entry, text, "power-class fuse practice", "V", confirm)
     tested, limit = walk.inputs.assume(entry, 15.0, 15.0, assumed), walk.inputs.number(f"fuses.{name}.interrupting")
-    return [_fuse_duty(walk, label, kind, tested, limit, cases) for kind in medium_voltage_kinds(walk, FUSE_LOAD_SIDE)]
+    kinds = medium_voltage_kinds(walk, FUSE_LOAD_SIDE)
+    return [later(_fuse_duty, walk, label, kind, tested, limit, cases) for kind in kinds]
 
 
 def _fuse_duty(walk: Walk, label: str, kind: Kind, tested: Array, limit: Array, cases: Cases) -> Term:

@@ -1,4 +1,4 @@
-"""Claims: the only place that compares. A claim's definition and a project come in; a verdict with its worst case goes out."""
+"""Claims: the only place that judges. A definition and a project come in; a verdict with its worst case goes out."""
 
 from __future__ import annotations
 
@@ -7,12 +7,14 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
-from numpy.typing import NDArray
 
-from deadfront.claims.boxes import Box, sample
-from deadfront.claims.comparing import ClaimDefinition, NotApplicable, OutsideModel, Term
+from deadfront.claims.boxes import Box
+from deadfront.claims.comparing import ClaimDefinition, NotApplicable, OutsideModel, Questions, Term
 from deadfront.claims.model import Assumption, Claim, Detail, MissingEntry, Verdict, WorstCase
+from deadfront.claims.proving import QUICK, Field, Proof, TermsAt, Values, Worst, prove
 from deadfront.claims.wording import DIMENSION_UNITS, in_words, path_in_words
+from deadfront.intervals import Effort
+from deadfront.physics.types import Array
 from deadfront.project.describing import describe
 from deadfront.project.project import Project
 from deadfront.station.station import Station
@@ -29,12 +31,19 @@ class Subject:
     station: Station
     cases: Cases
 
-    def walk(self, values: Mapping[str, NDArray[np.float64]] | None = None, *, placeholders: bool = False) -> Walk:
-        """A fresh walk at the given inputs; at the centre of each range where none is given."""
-        return Walk(self.station, self.cases, Inputs(self.project, values, placeholders=placeholders))
+    def walk(
+        self,
+        values: Mapping[str, Array] | None = None,
+        *,
+        placeholders: bool = False,
+        cases: Sequence[int] | None = None,
+    ) -> Walk:
+        """A fresh walk at the given inputs, at the centre of each range where none is given; in some of the cases."""
+        chosen = self.cases if cases is None else self.cases.only(cases)
+        return Walk(self.station, chosen, Inputs(self.project, values, placeholders=placeholders))
 
 
-def judge(definition: ClaimDefinition, subject: Subject) -> Claim:
+def judge(definition: ClaimDefinition, subject: Subject, effort: Effort = QUICK) -> Claim:
     """The claim on this project: shown, refuted, open or not applicable, with everything that goes with it."""
     walk = subject.walk()
     absent = [slot for slot in definition.needs if walk.inputs.entry(slot) is None]
@@ -42,137 +51,150 @@ def judge(definition: ClaimDefinition, subject: Subject) -> Claim:
         return _open(definition, subject, walk, absent)
     try:
         outcome = definition.terms(walk)
+        if isinstance(outcome, NotApplicable):
+            return _bare(definition, subject, "not applicable", outcome.reason, walk)
+        if isinstance(outcome, OutsideModel):
+            return _bare(definition, subject, "open", outcome.reason, walk)
+        field = _field(definition, subject, walk, outcome)
     except MissingEntryError:
         return _open_for_missing(definition, subject)
-    if isinstance(outcome, NotApplicable):
-        return _bare(definition, subject, "not applicable", outcome.reason, walk)
-    if isinstance(outcome, OutsideModel):
-        return _bare(definition, subject, "open", outcome.reason, walk)
-    return _judge_terms(definition, subject, walk, outcome)
+    if field is None:
+        return _bare(definition, subject, "not applicable", outcome.otherwise, walk)
+    return _claim(definition, walk, _Judged(field, prove(field, effort)))
 
 
-def _judge_terms(definition: ClaimDefinition, subject: Subject, centre: Walk, terms: Sequence[Term]) -> Claim:
-    """Sample the box, find the worst point, and walk once more through that point for the arithmetic."""
-    box = Box.of(centre.inputs)
-    points = sample(box)
-    worst = [_worst(term) for term in _terms_at(definition, subject, box, points)] if box.paths else [_worst(t) for t in terms]
-    index = min(range(len(worst)), key=lambda i: -math.inf if math.isnan(worst[i].margin) else worst[i].margin)
-    here = worst[index]
-    there = _terms_at(definition, subject, box, points[[here.box]])[index]
-    relevant = _relevant(definition, subject, box, points[here.box], (index, here.case))
-    return _claim(definition, centre, _Judged(box, points, here, there, worst, relevant))
+def _field(definition: ClaimDefinition, subject: Subject, walk: Walk, outcome: Questions) -> Field | None:
+    """The makers of a claim over its box, each with the ranges it reads; None when no maker gives a term."""
+    paths, terms = [], 0
+    for maker in outcome.makers:
+        with walk.inputs.reading() as inside:
+            terms += sum(1 for term in maker() if term.cases)
+        paths.append(frozenset(inside))
+    if terms == 0:
+        return None
+    box = Box.of(walk.inputs)
+    outside_makers = walk.inputs.readings[0] - frozenset().union(*paths)
+    own = [tuple(path for path in box.paths if path in inside or path in outside_makers) for inside in paths]
+    return Field(box, tuple(own), _terms_at(definition, subject))
 
 
-def _relevant(
-    definition: ClaimDefinition, subject: Subject, box: Box, worst: NDArray[np.float64], which: tuple[int, int]
-) -> tuple[str, ...]:
+def _terms_at(definition: ClaimDefinition, subject: Subject) -> TermsAt:
+    """Evaluation of one maker; the walk of the last inputs is kept, since the makers of a claim share its results."""
+    last: list[tuple[object, object, Walk]] = []
+
+    def at(values: Values, maker: int, cases: Sequence[int] | None) -> Sequence[Term]:
+        if not last or last[0][0] is not values or last[0][1] is not cases:
+            last[:] = [(values, cases, subject.walk(values, cases=cases))]
+        outcome = definition.terms(last[0][2])
+        if not isinstance(outcome, Questions):
+            raise TypeError(f"{definition.id}: whether a claim applies must not depend on the numbers of a range")
+        return outcome.makers[maker]()
+
+    return at
+
+
+@dataclass(frozen=True, slots=True)
+class _Judged:
+    """A claim's field and what was proved of it."""
+
+    field: Field
+    proof: Proof
+
+    @property
+    def verdict(self) -> Verdict:
+        """Shown only where the bound says so; refuted only by a point."""
+        if self.proof.outside:
+            return "open"
+        if self.proof.worst.margin < 0.0:
+            return "refuted"
+        return "shown" if self.proof.bound >= 0.0 else "open"
+
+
+def _claim(definition: ClaimDefinition, centre: Walk, judged: _Judged) -> Claim:
+    worst, field = judged.proof.worst, judged.field
+    undecided = math.isnan(worst.margin)
+    there = _term_there(judged)
+    return Claim(
+        id=definition.id,
+        hazard=definition.hazard,
+        sentence=definition.sentence,
+        verdict=judged.verdict,
+        reason=_reason(judged),
+        value=None if undecided else worst.value,
+        limit=worst.limit,
+        unit=worst.term.unit,
+        margin=None if undecided else worst.margin,
+        bound=judged.proof.bound,
+        coverage=_coverage(judged),
+        worst_case=_worst_case(judged, relevant(field, worst)),
+        rule=definition.rule(centre.project.unit.practice),
+        evidence=there.evidence(worst.case),
+        assumptions=assumptions(centre.inputs.assumed, centre.project),
+        missing=(),
+        details=tuple(_detail(w) for w in judged.proof.each),
+    )
+
+
+def _term_there(judged: _Judged) -> Term:
+    """The governing term, made by a walk through the worst point alone."""
+    worst, field = judged.proof.worst, judged.field
+    found = field.at(np.array([worst.inputs]).reshape(1, -1), worst.maker)
+    return next(term for term in found if term.subject == worst.term.subject)
+
+
+def _coverage(judged: _Judged) -> str:
+    """How the box was covered: a point needs no proof; a bound by intervals is one."""
+    if not judged.field.box.paths:
+        return "exact"
+    if judged.verdict == "open":
+        return "undecided"
+    return "proved"
+
+
+def relevant(field: Field, worst: Worst) -> tuple[str, ...]:
     """Ranges that move the governing margin at all when they alone run to either end; the others are not printed."""
+    box = field.box
     if not box.paths:
         return ()
-    index, case = which
-    moved = np.repeat(worst[np.newaxis], 2 * len(box.paths) + 1, axis=0)
+    moved = np.repeat(np.array([worst.inputs]), 2 * len(box.paths) + 1, axis=0)
     for i in range(len(box.paths)):
         moved[2 * i + 1, i], moved[2 * i + 2, i] = box.lower[i], box.upper[i]
-    term = _terms_at(definition, subject, box, moved)[index]
-    margin = np.asarray(term.margin(), dtype=np.float64)[:, term.cases.index(case)]
+    term = next(t for t in field.at(moved, worst.maker) if t.subject == worst.term.subject)
+    margin = np.asarray(term.margin(), dtype=np.float64)[:, term.cases.index(worst.case)]
     if len(margin) == 1:
         return ()
     differs = ~((margin == margin[0]) | (np.isnan(margin) & np.isnan(margin[0])))
     return tuple(path for i, path in enumerate(box.paths) if differs[2 * i + 1] or differs[2 * i + 2])
 
 
-def _terms_at(definition: ClaimDefinition, subject: Subject, box: Box, points: NDArray[np.float64]) -> Sequence[Term]:
-    """The claim's terms at points of the box, shape of each result (points, cases)."""
-    outcome = definition.terms(subject.walk({path: points[:, [i]] for i, path in enumerate(box.paths)}))
-    if isinstance(outcome, (NotApplicable, OutsideModel)):
-        raise TypeError(f"{definition.id}: whether a claim applies must not depend on the numbers of a range")
-    return outcome
-
-
-@dataclass(frozen=True, slots=True)
-class _Worst:
-    """Where a term is worst: the point of the sample, the operating case, and the numbers there."""
-
-    term: Term
-    box: int
-    case: int
-    margin: float
-    value: float
-    limit: float
-
-
-@dataclass(frozen=True, slots=True)
-class _Judged:
-    """What the search over a box found."""
-
-    box: Box
-    points: NDArray[np.float64]
-    here: _Worst
-    there: Term
-    worst: Sequence[_Worst]
-    relevant: tuple[str, ...]
-
-
-def _worst(term: Term) -> _Worst:
-    margin = np.asarray(term.margin(), dtype=np.float64)
-    row, column = np.unravel_index(int(np.argmin(margin)), margin.shape)  # argmin stops at the first NaN: worse than any
-    value, limit = (np.asarray(term.chosen(a), dtype=np.float64) for a in (term.value, term.limit))
-    return _Worst(
-        term,
-        int(row),
-        term.cases[int(column)],
-        float(margin[row, column]),
-        float(value[min(row, len(value) - 1), column]),
-        float(limit[min(row, len(limit) - 1), column]),
-    )
-
-
-def _claim(definition: ClaimDefinition, centre: Walk, judged: _Judged) -> Claim:
-    here, box = judged.here, judged.box
-    undecided = math.isnan(here.margin)
-    verdict: Verdict = "open" if undecided else "shown" if here.margin >= 0 else "refuted"
-    return Claim(
-        id=definition.id,
-        hazard=definition.hazard,
-        sentence=definition.sentence,
-        verdict=verdict,
-        reason=_reason(here, verdict),
-        value=None if undecided else here.value,
-        limit=here.limit,
-        unit=here.term.unit,
-        margin=None if undecided else here.margin,
-        coverage="exact" if not box.paths else f"sampled, {len(judged.points)} points",
-        worst_case=_worst_case(judged),
-        rule=definition.rule(centre.project.unit.practice),
-        evidence=judged.there.evidence(here.case),
-        assumptions=assumptions(centre.inputs.assumed, centre.project),
-        missing=(),
-        details=tuple(_detail(w) for w in judged.worst),
-    )
-
-
-def _worst_case(judged: _Judged) -> WorstCase:
-    here, box = judged.here, judged.box
-    values = {path: float(judged.points[here.box, i]) for i, path in enumerate(box.paths)}
+def _worst_case(judged: _Judged, ranges: tuple[str, ...]) -> WorstCase:
+    worst, box = judged.proof.worst, judged.field.box
+    values = dict(zip(box.paths, worst.inputs, strict=True))
     texts = {path: in_words(value, DIMENSION_UNITS.get(box.dimension(path), "1")) for path, value in values.items()}
-    numbers = [f"{path_in_words(path)} {texts[path]}" for path in judged.relevant]
-    words = "; ".join([", ".join(numbers), here.term.words(here.case), here.term.subject] if numbers else [here.term.words(here.case), here.term.subject])
+    numbers = ", ".join(f"{path_in_words(path)} {texts[path]}" for path in ranges)
+    words = "; ".join(text for text in (numbers, worst.term.words(worst.case), worst.term.subject) if text)
     return WorstCase(words, values, texts)
 
 
-def _reason(here: _Worst, verdict: Verdict) -> str:
-    """Why the verdict is what it is, in one sentence."""
-    value, limit = in_words(here.value, here.term.unit), in_words(here.limit, here.term.unit)
-    if verdict == "open":
-        return f"{here.term.subject}: outside the range of the model in the case {here.term.words(here.case)}."
-    needed = "at least" if here.term.at_least else "at most"
-    return f"{here.term.subject}: {value}, {needed} {limit} is needed."
+def _reason(judged: _Judged) -> str:
+    """Why the verdict is what it is, in a sentence or two."""
+    proof, worst = judged.proof, judged.proof.worst
+    value, limit = in_words(worst.value, worst.term.unit), in_words(worst.limit, worst.term.unit)
+    if proof.outside:
+        return f"{worst.term.subject}: outside the range of the model in the case {worst.term.words(worst.case)}."
+    needed = "at least" if worst.term.at_least else "at most"
+    plain = f"{worst.term.subject}: {value}, {needed} {limit} is needed."
+    if judged.verdict != "open":
+        return plain
+    order = sorted(proof.influence, key=lambda path: -proof.influence[path])
+    widest = ", ".join(path_in_words(path) for path in order[:2]) or "the ranges of the file"
+    found = f"the margin is at least {proof.bound:.3g}, the worst found {worst.margin:.3g}"
+    return f"Undecided: {found}. Narrow {widest}. {plain}"
 
 
-def _detail(worst: _Worst) -> Detail:
-    return Detail(
-        worst.term.subject, worst.value, worst.limit, worst.term.unit, worst.margin, worst.term.words(worst.case)
-    )
+def _detail(worst: Worst) -> Detail:
+    term = worst.term
+    return Detail(term.subject, worst.value, worst.limit, term.unit, worst.margin, term.words(worst.case))
 
 
 def assumptions(assumed: Mapping[str, Assumed], project: Project) -> tuple[Assumption, ...]:
@@ -188,12 +210,14 @@ def assumptions(assumed: Mapping[str, Assumed], project: Project) -> tuple[Assum
 
 
 def _open_for_missing(definition: ClaimDefinition, subject: Subject) -> Claim:
-    """An open claim that names every entry it lacks; found by walking on with placeholders, whose results are dropped."""
+    """An open claim that names every entry it lacks, found by walking on with placeholders; their results are dropped."""
     walk = subject.walk(placeholders=True)
     stopped: MissingEntryError | None = None
     with np.errstate(all="ignore"):  # placeholders make no sense as physics; only the list of missing entries is kept
         try:
-            definition.terms(walk)
+            outcome = definition.terms(walk)
+            for maker in outcome.makers if isinstance(outcome, Questions) else ():
+                maker()
         except MissingEntryError as error:
             stopped = error
     return _open(definition, subject, walk, [*walk.inputs.missing, *([stopped.path] if stopped else [])])
@@ -219,6 +243,7 @@ def _bare(definition: ClaimDefinition, subject: Subject, verdict: Verdict, reaso
         limit=None,
         unit="",
         margin=None,
+        bound=None,
         coverage="none",
         worst_case=None,
         rule=definition.rule(subject.project.unit.practice),

@@ -7,7 +7,7 @@ from typing import cast
 
 import numpy as np
 
-from deadfront.claims.comparing import Term
+from deadfront.claims.comparing import Maker, Term, later
 from deadfront.claims.duties import equal_heat_step
 from deadfront.claims.model import Step
 from deadfront.claims.steps import amperes, at, clearing_steps, fault_steps, peak_step, reactance_step
@@ -65,7 +65,7 @@ def current_through(walk: Walk, key: str, kind: Kind) -> Array:
     return np.maximum(shares[key].phase, np.minimum(rest, total))
 
 
-def interrupting(walk: Walk, cases: Cases) -> list[Term]:
+def interrupting(walk: Walk, cases: Cases) -> list[Maker]:
     """Each low-voltage device against the worst fault it can meet, at its X/R; making capacity in the IEC practice.
 
     A power circuit breaker without instantaneous trip also has to carry the fault while it waits [M].
@@ -73,9 +73,9 @@ def interrupting(walk: Walk, cases: Cases) -> list[Term]:
     found = []
     for device in low_voltage_devices(walk):
         for kind in low_voltage_kinds(walk):
-            found.extend(_interrupting_of(walk, device, kind, cases))
+            found.append(later(_interrupting_of, walk, device, kind, cases))
         if _waits(walk, device):
-            found.extend(_short_time(walk, device, kind, cases) for kind in low_voltage_kinds(walk))
+            found += [later(_short_time, walk, device, kind, cases) for kind in low_voltage_kinds(walk)]
     return found
 
 
@@ -163,14 +163,14 @@ def _short_time(walk: Walk, device: LowVoltageBreaker, kind: Kind, cases: Cases)
     return term(walk, f"{device.name}, short time, {kind}", against, cases, steps, kind)
 
 
-def bus_bracing(walk: Walk, cases: Cases) -> list[Term]:
+def bus_bracing(walk: Walk, cases: Cases) -> list[Maker]:
     """Peak at the low-voltage bus against its peak withstand."""
-    found = []
-    for kind in low_voltage_kinds(walk):
+    return [later(_bus_peak, walk, kind, cases) for kind in low_voltage_kinds(walk)]
 
-        def steps(case: int, kind: Kind = kind) -> tuple[Step, ...]:
-            return (*fault_steps(walk, LV_BUS, kind, case), peak_step(walk, LV_BUS, kind, case))
 
-        against = Against(faults.peak(walk, LV_BUS, kind, walk.method), ratings.bus_peak(walk), "A")
-        found.append(term(walk, f"LV bus, peak, {kind}", against, cases, steps, kind))
-    return found
+def _bus_peak(walk: Walk, kind: Kind, cases: Cases) -> Term:
+    def steps(case: int) -> tuple[Step, ...]:
+        return (*fault_steps(walk, LV_BUS, kind, case), peak_step(walk, LV_BUS, kind, case))
+
+    against = Against(faults.peak(walk, LV_BUS, kind, walk.method), ratings.bus_peak(walk), "A")
+    return term(walk, f"LV bus, peak, {kind}", against, cases, steps, kind)

@@ -1,4 +1,4 @@
-"""Claims: the form of a claim and of a whole check; verdicts with their arithmetic pass through, nothing is computed."""
+"""Claims: the form of a claim; verdicts with their arithmetic pass through, nothing is computed."""
 
 from __future__ import annotations
 
@@ -77,8 +77,9 @@ class Detail:
 class Claim:
     """One sentence somebody signs, with its verdict, a number against a limit, and what shows it.
 
-    `value`, `limit` are in SI in `unit`; `margin` is a share of the limit, negative when refuted. They are None where
-    nothing could be computed. `reason` says in words why a claim is open, refuted or not applicable.
+    `value`, `limit` are in SI in `unit`; `margin` is a share of the limit, negative when refuted; `bound` is proved: no
+    point of the ranges has a smaller margin. They are
+    None where nothing could be computed. `reason` says in words why a claim is open, refuted or not applicable.
     """
 
     id: str
@@ -90,6 +91,7 @@ class Claim:
     limit: float | None
     unit: str
     margin: float | None
+    bound: float | None
     coverage: str
     worst_case: WorstCase | None
     rule: Rule

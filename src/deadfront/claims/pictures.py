@@ -35,7 +35,8 @@ def _markers(report: Report) -> tuple[Marker, ...]:
     if governing is not None:
         place, arc = governing
         time = arc.clearing_time if arc.clearing_time < float("inf") else None
-        words = f"governing arc: {place}, {arc.electrodes}, {arc.current_kind}, cleared by {arc.clearing_device or 'nothing'}"
+        by = arc.clearing_device or "nothing"
+        words = f"governing arc: {place}, {arc.electrodes}, {arc.current_kind}, cleared by {by}"
         found.append(Marker(words, arc.arcing_current, time))
     return tuple(found)
 

@@ -126,7 +126,7 @@ def finite(value: float | None) -> float | None:
 
 def _claim(claim: Claim) -> dict[str, Any]:
     plain = asdict(claim)
-    for key in ("value", "limit", "margin"):
+    for key in ("value", "limit", "margin", "bound"):
         plain[key] = finite(plain[key])
     for detail in plain["details"]:
         for key in ("value", "limit", "margin"):

@@ -5,7 +5,17 @@ from __future__ import annotations
 import numpy as np
 
 from deadfront.claims import conductors, duties, low_voltage_duties
-from deadfront.claims.comparing import NotApplicable, Outcome, Term, claim, rule_by_practice, same_rule
+from deadfront.claims.comparing import (
+    Maker,
+    NotApplicable,
+    Outcome,
+    Questions,
+    Term,
+    claim,
+    later,
+    rule_by_practice,
+    same_rule,
+)
 from deadfront.claims.model import Rule, Step
 from deadfront.claims.steps import at, clearing_steps, fault_steps, seconds, where_of
 from deadfront.claims.terms import Against, Cases, ordinary, paralleled, term
@@ -44,7 +54,7 @@ CATEGORY_II_ABOVE, CATEGORY_III_ABOVE = 500e3, 5000e3
 )
 def medium_voltage_withstand(walk: Walk) -> Outcome:
     """Switch and connectors, thermal and peak."""
-    return duties.medium_voltage_withstand(walk, ordinary(walk))
+    return Questions(duties.medium_voltage_withstand(walk, ordinary(walk)))
 
 
 @claim(
@@ -73,7 +83,7 @@ def switch_closes_onto_fault(walk: Walk) -> Outcome:
         words=lambda _case: "over its life between overhauls",
         evidence=lambda _case: (step,),
     )
-    return [*duties.switch_making(walk, ordinary(walk)), closings]
+    return Questions([*duties.switch_making(walk, ordinary(walk)), lambda: [closings]])
 
 
 @claim(
@@ -88,7 +98,7 @@ def switch_closes_onto_fault(walk: Walk) -> Outcome:
 )
 def fuses_interrupt(walk: Walk) -> Outcome:
     """The limiter; the expulsion link alone where there is no limiter."""
-    return duties.fuse_interrupting(walk, ordinary(walk))
+    return Questions(duties.fuse_interrupting(walk, ordinary(walk)))
 
 
 @claim(
@@ -107,7 +117,7 @@ def fuses_interrupt(walk: Walk) -> Outcome:
 )
 def low_voltage_interrupts(walk: Walk) -> Outcome:
     """Main, feeders, tie and generator breakers."""
-    return low_voltage_duties.interrupting(walk, ordinary(walk))
+    return Questions(low_voltage_duties.interrupting(walk, ordinary(walk)))
 
 
 @claim(
@@ -122,7 +132,7 @@ def low_voltage_interrupts(walk: Walk) -> Outcome:
 )
 def bus_is_braced(walk: Walk) -> Outcome:
     """Peak against peak."""
-    return low_voltage_duties.bus_bracing(walk, ordinary(walk))
+    return Questions(low_voltage_duties.bus_bracing(walk, ordinary(walk)))
 
 
 @claim(
@@ -144,14 +154,16 @@ def bus_is_braced(walk: Walk) -> Outcome:
 )
 def transformer_survives(walk: Walk) -> Outcome:
     """Faults before and behind the main, each until its own devices have cleared it."""
-    return through_faults(walk, ordinary(walk))
+    return Questions(through_faults(walk, ordinary(walk)))
 
 
-def through_faults(walk: Walk, cases: Cases) -> list[Term]:
+def through_faults(walk: Walk, cases: Cases) -> list[Maker]:
     """Heat in the transformer's winding, per unit, for a fault at its terminals and at the bus."""
     fed = tuple(i for i in cases if walk.cases.main[i] > 0.0)
     return [
-        _through_fault(walk, point, kind, fed) for point in (SECONDARY, LV_BUS) for kind in conductors.lv_kinds(walk)
+        later(_through_fault, walk, point, kind, fed)
+        for point in (SECONDARY, LV_BUS)
+        for kind in conductors.lv_kinds(walk)
     ]
 
 
@@ -213,8 +225,8 @@ def _through_fault_duration(walk: Walk) -> Array:
 )
 def medium_voltage_cable_survives(walk: Walk) -> Outcome:
     """Conductor and screen of each MV cable, for a fault in it right behind its supply and at the unit."""
-    found = conductors.medium_voltage_cables(walk, ordinary(walk))
-    return found or NotApplicable("The file has no MV cable: the unit stands at the supply point.")
+    none = "The file has no MV cable: the unit stands at the supply point."
+    return Questions(conductors.medium_voltage_cables(walk, ordinary(walk)), none)
 
 
 @claim(
@@ -229,8 +241,8 @@ def medium_voltage_cable_survives(walk: Walk) -> Outcome:
 )
 def low_voltage_cables_survive(walk: Walk) -> Outcome:
     """Each feeder's cable for a fault at either end, its earth conductor, and the board's neutral bar."""
-    found = conductors.low_voltage_cables(walk, ordinary(walk))
-    return found or NotApplicable("The board has no feeders, and its neutral is not earthed.")
+    none = "The board has no feeders, and its neutral is not earthed."
+    return Questions(conductors.low_voltage_cables(walk, ordinary(walk)), none)
 
 
 @claim(
@@ -253,7 +265,7 @@ def holds_when_paralleled(walk: Walk) -> Outcome:
     cases = paralleled(walk)
     if not cases:
         return NotApplicable("The file permits no two infeeds to be closed together.")
-    return [
+    makers = [
         *duties.medium_voltage_withstand(walk, cases),
         *duties.switch_making(walk, cases),
         *duties.fuse_interrupting(walk, cases),
@@ -263,3 +275,4 @@ def holds_when_paralleled(walk: Walk) -> Outcome:
         *conductors.medium_voltage_cables(walk, cases),
         *conductors.low_voltage_cables(walk, cases),
     ]
+    return Questions(makers)

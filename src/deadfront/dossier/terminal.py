@@ -50,7 +50,13 @@ def claim_text(report: Report, identifier: str) -> str:
         lines += _wrapped(f"{step.formula}" + (f" : {step.numbers}" if step.numbers else ""), 8)
         lines += _wrapped(f"{step.source} [{step.tag}]", 8)
     lines += _section("Each subject", [_detail(d) for d in sorted(claim.details, key=lambda d: d.margin)])
-    lines += _section("Assumptions", [f"{a.key}: {a.text} [{a.tag}] Confirm: {a.confirm} Owner: {a.owner or 'nobody yet'}" for a in claim.assumptions])
+    lines += _section(
+        "Assumptions",
+        [
+            f"{a.key}: {a.text} [{a.tag}] Confirm: {a.confirm} Owner: {a.owner or 'nobody yet'}"
+            for a in claim.assumptions
+        ],
+    )
     lines += ["", *textwrap.wrap(CAUTION, WIDTH)]
     return "\n".join(lines) + "\n"
 
@@ -144,4 +150,6 @@ def _section(title: str, items: list[str]) -> list[str]:
 
 
 def _wrapped(text: str, indent: int) -> list[str]:
-    return textwrap.wrap(text, WIDTH, initial_indent=" " * indent, subsequent_indent=" " * indent, break_on_hyphens=False)
+    return textwrap.wrap(
+        text, WIDTH, initial_indent=" " * indent, subsequent_indent=" " * indent, break_on_hyphens=False
+    )

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from itertools import product
 
@@ -30,6 +30,21 @@ class Cases:
 
     def __len__(self) -> int:
         return len(self.words)
+
+    def only(self, chosen: Sequence[int]) -> Cases:
+        """Some of the cases, in their order: what is already decided for the others is not computed again."""
+        which = list(chosen)
+        return Cases(
+            maximum=self.maximum[which],
+            way_a=self.way_a[which],
+            way_b=self.way_b[which],
+            main=self.main[which],
+            tie=self.tie[which],
+            generator=self.generator[which],
+            motors=self.motors[which],
+            parallel=tuple(self.parallel[i] for i in which),
+            words=tuple(self.words[i] for i in which),
+        )
 
     def mask(self, device: str) -> Mask:
         """Whether a source or connecting device takes part, by the device's key."""

@@ -10,7 +10,7 @@ import numpy as np
 from deadfront.physics import elements as physical
 from deadfront.physics import iec60909, north_american, sequence
 from deadfront.physics.iec60909 import EQUIVALENT_FREQUENCY_SHARE
-from deadfront.physics.impedance import Impedance, magnitude, r_over_x, series, x_over_r
+from deadfront.physics.impedance import Impedance, admittance, magnitude, r_over_x, series, x_over_r
 from deadfront.physics.types import Array
 from deadfront.study import elements, network, zero_sequence
 from deadfront.study.inputs import Assumed
@@ -68,17 +68,20 @@ def current(walk: Walk, point: str, kind: Kind, method: Method) -> Array:
 
 
 def _line_line_earth(driving: Array, z1: Impedance, z0: Impedance) -> Array:
-    """Larger line current of a line-line-earth fault with Z2 = Z1, A: U |Z0 - a Z1| and U |Z0 - a2 Z1| over D.
+    """Larger line current of a line-line-earth fault with Z2 = Z1, A.
 
-    D = |Z1| |Z1 + 2 Z0|. As `sequence.line_line_earth` gives it, which also takes open circuits; here each impedance
-    stands as it is, so that a range of it stays narrow.
+    I = (U/√3) |-+ j (√3/2) Y1 - (3/2) Y_E|,  Y1 = 1/Z1,  Y_E = 1/(Z1 + 2 Z0)
+
+    What flows between the lines, and half of what flows into earth: the form of `sequence.line_line_earth` in which
+    each admittance counts once, so that a range of it stays narrow [D; a test holds both together].
     """
     half = np.sqrt(3.0) / 2.0
-    r, x = z0.resistance + z1.resistance / 2.0, z0.reactance + z1.reactance / 2.0
-    line_2 = Impedance(r + half * z1.reactance, x - half * z1.resistance)
-    line_3 = Impedance(r - half * z1.reactance, x + half * z1.resistance)
-    larger = np.maximum(magnitude(line_2), magnitude(line_3))
-    return driving * larger / (magnitude(z1) * magnitude(series(z1, z0, z0)))
+    y1, earth = admittance(z1), admittance(series(z1, z0, z0))
+    between, across = half * y1.susceptance, half * y1.conductance
+    real, imaginary = 1.5 * earth.conductance, 1.5 * earth.susceptance
+    line_2 = np.square(between + real) + np.square(imaginary - across)
+    line_3 = np.square(between - real) + np.square(imaginary + across)
+    return driving / np.sqrt(3.0) * np.sqrt(np.maximum(line_2, line_3))
 
 
 def unearthed(walk: Walk, point: str) -> bool:
@@ -192,15 +195,26 @@ def peak(walk: Walk, point: str, kind: Kind, method: Method) -> Array:
     if method == "north-american":
         ratio = np.maximum(reactance_ratio(walk, point, method, kind), LEAST_RATIO)
         return symmetrical * north_american.peak_factor_ieee551(ratio)
-    peaks: Array = 0.0
-    whole: Array = 0.0
-    for part in partial_currents(walk, point, method):
-        peaks = peaks + iec60909.peak_current(part.current, part.r_over_x)
-        whole = whole + part.current
+    parts = partial_currents(walk, point, method)
     if kind == "three-phase":
-        return peaks
-    idle = 1.0 - network.thevenin(walk, point, method).connected
-    return symmetrical * peaks / (whole + idle)
+        return sum((iec60909.peak_current(part.current, part.r_over_x) for part in parts), start=np.zeros(1))
+    return symmetrical * np.sqrt(2.0) * _common_peak_factor(walk, point, method)
+
+
+def _common_peak_factor(walk: Walk, point: str, method: Method) -> Array:
+    """kappa of all branches together: their own, weighted by their three-phase currents.
+
+    Written as the first branch's and what the others differ from it, so that one branch alone is exact on ranges too.
+    """
+    first, *others = partial_currents(walk, point, method)
+    whole = first.current + (1.0 - network.thevenin(walk, point, method).connected)  # idle cases stay finite
+    for part in others:
+        whole = whole + part.current
+    kappa = iec60909.peak_factor(first.r_over_x)
+    found = kappa
+    for part in others:
+        found = found + (iec60909.peak_factor(part.r_over_x) - kappa) * (part.current / whole)
+    return found
 
 
 # --- decay and heat ---

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
+from contextlib import contextmanager
 from dataclasses import dataclass
 
 from deadfront.physics.types import Array
@@ -44,8 +45,20 @@ class Inputs:
         self.values = dict(values or {})
         self.placeholders = placeholders
         self.used: dict[str, Quantity] = {}
+        self.readings: list[set[str]] = [set()]
         self.assumed: dict[str, Assumed] = {}
         self.missing: dict[str, None] = {}
+
+    @contextmanager
+    def reading(self) -> Iterator[set[str]]:
+        """Collects the paths read inside the `with`, also those of results remembered from before."""
+        inside: set[str] = set()
+        self.readings.append(inside)
+        try:
+            yield inside
+        finally:
+            self.readings.pop()
+            self.readings[-1] |= inside
 
     def given(self, path: str) -> bool:
         """Whether the file (or a catalogue it names) gives this number."""
@@ -125,4 +138,5 @@ class Inputs:
 
     def _value(self, path: str, quantity: Quantity) -> Array:
         self.used[path] = quantity
+        self.readings[-1].add(path)
         return self.values.get(path, quantity.centre)

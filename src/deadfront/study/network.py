@@ -15,7 +15,6 @@ from deadfront.physics.impedance import (
     Impedance,
     admittance,
     inverse,
-    magnitude,
     referred,
     scaled,
     series,
@@ -138,18 +137,26 @@ def zero_thevenin(walk: Walk, point: str, method: Method) -> Branch | None:
     return combined(found) if found else None
 
 
-def share(branch: Branch, whole: Branch) -> Array:
-    """Size of a branch's current as a share of the current of all branches, shape (boxes, cases)."""
-    return branch.connected * np.minimum(magnitude(whole.impedance) / magnitude(branch.impedance), 1.0)
+def shares(found: tuple[Branch, ...]) -> dict[str, Array]:
+    """Size of each branch's current as a share of the current of all, by its device, shape (boxes, cases).
+
+    |Y_i| / |sum of Y| = 1 / |1 + Z_i (sum of the other Y)|: each impedance counts once, so a range of it stays narrow.
+    """
+    result = {}
+    for branch in found:
+        others = total_admittance(tuple(other for other in found if other is not branch))
+        r, x = branch.impedance
+        real = 1.0 + r * others.conductance + x * others.susceptance
+        imaginary = x * others.conductance - r * others.susceptance
+        result[branch.device] = branch.connected / np.sqrt(np.square(real) + np.square(imaginary))
+    return result
 
 
 def shares_without(walk: Walk, point: str, method: Method, left_out: str) -> dict[str, tuple[Array, Mask]]:
     """Shares of the branches at a point in the current that leaves it through one device, with their `connected`."""
     found = tuple(branch for branch in branches(walk, point, method) if branch.device != left_out)
-    if not found:
-        return {}
-    whole = combined(found)
-    return {branch.device: (share(branch, whole), branch.connected) for branch in found}
+    part = shares(found)
+    return {branch.device: (part[branch.device], branch.connected) for branch in found}
 
 
 def live(walk: Walk, point: str, *, to_earth: bool = False) -> tuple[int, ...]:

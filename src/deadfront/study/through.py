@@ -29,14 +29,13 @@ def infeeds(walk: Walk, point: str, kind: Kind, method: Method, total: Array) ->
     the current into earth. s1 is exact; in the sum the angle between s1 and s0 is neglected, which makes it larger [D].
     """
     node = LV_BUS if point.startswith("feeder end") else point
-    whole = network.thevenin(walk, node, method)
     zero = network.zero_thevenin(walk, node, method) if kind in TO_EARTH and not faults.unearthed(walk, node) else None
     zero_found = () if zero is None else network.zero_branches(walk, node, method)
-    zero_shares = {branch.device: network.share(branch, zero) for branch in zero_found if zero is not None}
+    positive_shares, zero_shares = network.shares(network.branches(walk, node, method)), network.shares(zero_found)
     to_earth = residual(walk, point, kind, method, total)
     found: dict[str, Carried] = {}
     for branch in network.branches(walk, node, method):
-        positive = network.share(branch, whole)
+        positive = positive_shares[branch.device]
         returned: Array = zero_shares.get(branch.device, 0.0)
         phase = total * positive if zero is None else total * (2.0 * positive + returned) / 3.0
         found[branch.device] = Carried(phase, to_earth * returned, branch.connected)

@@ -29,7 +29,7 @@ class Walk:
         self.station = station
         self.cases = cases
         self.inputs = inputs
-        self.memory: dict[tuple[object, ...], object] = {}
+        self.memory: dict[tuple[object, ...], tuple[object, frozenset[str]]] = {}
 
     @property
     def project(self) -> Project:
@@ -43,14 +43,22 @@ class Walk:
 
 
 def remembered(compute: Callable[Concatenate[Walk, P], R]) -> Callable[Concatenate[Walk, P], R]:
-    """A result that a walk computes once: the same call on the same walk gives the same object."""
+    """A result that a walk computes once: the same call on the same walk gives the same object.
+
+    The paths that were read for it are kept beside it, so that whoever gets it from memory depends on them too.
+    """
 
     @wraps(compute)
     def ask(walk: Walk, *args: P.args, **kwargs: P.kwargs) -> R:
         key = (compute.__qualname__, compute.__module__, args, tuple(sorted(kwargs.items())))
-        if key not in walk.memory:
-            walk.memory[key] = compute(walk, *args, **kwargs)
-        return cast(R, walk.memory[key])
+        found = walk.memory.get(key)
+        if found is None:
+            with walk.inputs.reading() as paths:
+                result = compute(walk, *args, **kwargs)
+            walk.memory[key] = (result, frozenset(paths))
+            return result
+        walk.inputs.readings[-1] |= found[1]
+        return cast(R, found[0])
 
     return cast("Callable[Concatenate[Walk, P], R]", ask)
 
