@@ -1,14 +1,15 @@
-"""Command line: the command `access`. A machine file comes in, text or JSON and an exit status go out."""
+"""Command line: the command `access`. A project or machine file comes in, text or JSON and an exit status go out."""
 
 from __future__ import annotations
 
 import argparse
 import sys
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
+    from deadfront.operation.errors import Located
     from deadfront.operation.machine import Machine
 
 _SAFE, _DANGEROUS, _WRONG_FILE = 0, 1, 2
@@ -17,7 +18,9 @@ _SAFE, _DANGEROUS, _WRONG_FILE = 0, 1, 2
 
 def add_access(parser: argparse.ArgumentParser) -> None:
     """Give a sub-parser the options of `access`."""
-    parser.add_argument("--machine", type=Path, metavar="JSON", required=True, help="machine file")
+    what = parser.add_mutually_exclusive_group(required=True)
+    what.add_argument("file", type=Path, nargs="?", metavar="FILE", help="project file")
+    what.add_argument("--machine", type=Path, metavar="JSON", help="machine file, instead of a project file")
     parser.add_argument("--json", action="store_true", help="print one JSON object")
     parser.add_argument(
         "--failures", choices=["single", "double"], help="also break each barrier, or each pair of them"
@@ -31,16 +34,48 @@ def add_access(parser: argparse.ArgumentParser) -> None:
 
 def _run(chosen: argparse.Namespace) -> int:
     from deadfront.operation.errors import BrokenMachine, MachineTooLarge
-    from deadfront.operation.machine_file import load_machine
+    from deadfront.operation.station_machine import NothingToExamine
+    from deadfront.project.errors import ProjectErrors
 
     try:
-        machine = load_machine(chosen.machine)
+        machine, supplied = _machine(chosen)
         if chosen.export is not None:
             return _export(machine, chosen.export)
-        return _examined(machine, chosen)
-    except (BrokenMachine, MachineTooLarge, OSError) as error:
-        print(f"deadfront: {chosen.machine}\n{error}", file=sys.stderr)
-        return _WRONG_FILE
+        return _examined(machine, supplied, chosen)
+    except ProjectErrors as errors:
+        print(errors, file=sys.stderr)
+    except (BrokenMachine, MachineTooLarge, NothingToExamine, OSError) as error:
+        print(f"deadfront: {chosen.machine or chosen.file}\n{error}", file=sys.stderr)
+    return _WRONG_FILE
+
+
+def _machine(chosen: argparse.Namespace) -> tuple[Machine, dict[str, str]]:
+    """The machine to be examined, and what the tool supplied for it."""
+    if chosen.machine is not None:
+        from deadfront.operation.machine_file import load_machine
+
+        return load_machine(chosen.machine), {}
+    from deadfront.operation.errors import BrokenMachine
+    from deadfront.operation.station_machine import station_machine
+    from deadfront.project.reading import load
+    from deadfront.station.station import build
+
+    project = load(chosen.file)
+    try:
+        built = station_machine(build(project.unit))
+    except BrokenMachine as error:
+        raise BrokenMachine([_with_line(finding, project.origins) for finding in error.findings]) from None
+    return built.machine, built.supplied
+
+
+def _with_line(finding: Located, origins: Mapping[str, str]) -> Located:
+    """The finding with the line of the file where its entry, or the nearest entry around it, stands."""
+    from deadfront.operation.errors import Located
+
+    path = finding.path
+    while path and path not in origins:
+        path = path.rpartition(".")[0]
+    return Located(f"{origins[path]}  {finding.path}" if path else finding.path, finding.text)
 
 
 def _export(machine: Machine, path: Path) -> int:
@@ -61,13 +96,13 @@ def _export(machine: Machine, path: Path) -> int:
     return _SAFE
 
 
-def _examined(machine: Machine, chosen: argparse.Namespace) -> int:
+def _examined(machine: Machine, supplied: dict[str, str], chosen: argparse.Namespace) -> int:
     if chosen.json:
         import json
 
         from deadfront.operation.answers import answers
 
-        found = answers(machine, chosen.failures, _progress())
+        found = answers(machine, chosen.failures, _progress()) | {"supplied": supplied}
         print(json.dumps(found, indent=1, ensure_ascii=False))
         return _DANGEROUS if found["hands"]["hazards"] else _SAFE
     from deadfront.operation.examining import examine
@@ -75,6 +110,10 @@ def _examined(machine: Machine, chosen: argparse.Namespace) -> int:
 
     for line in access_text(machine, chosen.failures, _progress()):
         print(line)
+    if supplied:
+        print("\nsupplied by the tool, to be confirmed")
+    for path, text in supplied.items():
+        print(f"  {path}: {text}")
     return _DANGEROUS if examine(machine, "hands").sequences else _SAFE
 
 

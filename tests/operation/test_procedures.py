@@ -115,6 +115,20 @@ def test_hold_points_on_the_way_back_come_first():
     ]
 
 
+def test_the_way_back_counts_its_own_hold_points():
+    """C08 with three hold points on the way there and one on the way back: none of the first count for the second."""
+    case = copy.deepcopy(CASES["C08"])
+    steps = [("H1", "REM", "open"), ("H2", "WA", "open"), ("H4", "WA", "earthed")]
+    case["goals"][0]["holds"] = [{"id": name, "if": {"dev": dev, "in": [at]}} for name, dev, at in steps]
+    case["goals"][0]["back"] = [{"id": "H10", "if": {"dev": "WA", "in": ["open"]}}]
+    machine = read_machine(case)
+    way = procedure(machine, machine.goals[0])
+    assert way is not None
+    assert way.back is not None
+    assert [name for step in way.steps for name in step.passes] == ["H1", "H2", "H4"]
+    assert [name for step in way.back for name in step.passes] == ["H10"]
+
+
 def test_a_forbidden_state_is_walked_around():
     """C03: never both keys in hand; the way is as long, in another order, and no state of it has both."""
     case = copy.deepcopy(CASES["C03"])

@@ -80,7 +80,7 @@ def procedure(machine: Machine, goal: Goal) -> Procedure | None:
         return None
     home = build(machine, "rules", SOUND, holds=goal.back)
     reached = recoded(way.codes[-1], plant, home)
-    back = _way(home, _passed(home, reached), None, goal.never)
+    back = _way(home, reached, None, goal.never)
     free = build(machine, "rules", SOUND)
     exits = [_way(free, recoded(code, plant, free), _safe(machine), ()) for code in way.codes]
     return Procedure(
@@ -99,11 +99,6 @@ class _Way:
 
     codes: tuple[int, ...]
     texts: tuple[str, ...]
-
-
-def _passed(plant: Plant, code: int) -> int:
-    """The state with the hold points counted that are already met."""
-    return int(explore(plant, start=code, goal=lambda view: np.ones(view.codes.shape, dtype=np.bool_)).codes[0])
 
 
 def _way(plant: Plant, start: int, target: Atom | None, never: Sequence[Sentence]) -> _Way | None:

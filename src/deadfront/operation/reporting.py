@@ -123,7 +123,8 @@ def _procedure(machine: Machine, name: str, found: Procedure | None) -> Iterator
         words = "none" if away is None else "; ".join(move_words(machine, text) for text in away) or "stay, all is shut"
         yield f"        to break off: {words}"
     for deviation in found.deviations:
-        if deviation.mode == "rules" and deviation.outcome != "refused":
+        last = deviation.step == len(found.steps)
+        if deviation.mode == "rules" and deviation.outcome != "refused" and not last:
             yield f"  beware: {_deviation(deviation.step, deviation.how, deviation.at, deviation.kinds)}"
     if found.back is None:
         yield "  back to service: no safe way"

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from deadfront.operation.coding import charge_digit, device_digit, key_digit, mark_digit
+from deadfront.operation.coding import STAGE, charge_digit, device_digit, key_digit, mark_digit
 from deadfront.operation.machine import HAND, KINDS, Kind
 from deadfront.operation.plant import Plant, View
 from deadfront.operation.stepping import KIND_BIT, dangers, settle, step, wrong
@@ -102,11 +102,14 @@ def outset(plant: Plant) -> int:
 
 
 def recoded(code: int, old: Plant, new: Plant) -> int:
-    """The number that a state of one plant has in another one; what only the other one has stands as at its outset."""
+    """The number that a state of one plant has in another one; what only the other one has stands as at its outset.
+
+    Hold points passed are not carried over: each plant counts its own.
+    """
     number = new.coding.start
     for name, digit in old.coding.fields.items():
         into = new.coding.fields.get(name)
-        if into is not None:
+        if into is not None and name != STAGE:
             value = digit.values[(code // digit.stride) % digit.size]
             number += (into.number(value) - into.start) * into.stride
     return number

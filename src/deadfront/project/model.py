@@ -556,11 +556,119 @@ class Place(Slot):
     """Arc rating of the clothing worn while the detection is out of service, or `no work`."""
 
 
+class Door(Slot):
+    """A door or cover that gives hands a way in."""
+
+    reaches: list[Text] | None = None
+    """Points behind it that a hand can touch, by the station's names; an empty list where all is dead-front."""
+
+
+class Interlock(Slot):
+    """One direction of an interlock: a device moves to a position only while another one stands as said."""
+
+    device: Text | None = None
+    """What is held."""
+    to: Text | None = None
+    """Position it may not move to otherwise."""
+    needs: Text | None = None
+    """What it looks at."""
+    stands: list[Text] | None = None
+    """Positions of that which let it move."""
+    kept_by: Literal["mechanical", "key", "tool", "rule"] | None = None
+    """What sees to it: hardware, a key, a special tool, or people who obey."""
+
+
+class TrappedKeyLock(Slot):
+    """A trapped-key lock on a device: without its key the device stands still."""
+
+    device: Text | None = None
+    """What it holds."""
+    code: Text | None = None
+    """Code of its key."""
+    free_at: list[Text] | None = None
+    """Positions of the device in which the key comes out."""
+
+
+class KeyExchange(Slot):
+    """A key exchange box: what it gives comes out only while all it takes is in, and the other way round."""
+
+    takes: list[Text] | None = None
+    """Codes of the keys that go in."""
+    gives: list[Text] | None = None
+    """Codes of the keys that come out."""
+
+
+class TrappedKey(Slot):
+    """One key: two of one code are two entries."""
+
+    code: Text | None = None
+    """Its code."""
+    start: Text | None = None
+    """Where it is in normal service: the name of a lock, of an exchange, or `hand`."""
+
+
+class VoltageTest(Slot):
+    """A place where absence of voltage is proved."""
+
+    at: Text | None = None
+    """Point that is tested."""
+    behind: Text | None = None
+    """Door that must be open for it; leave out where it is reached with all doors shut."""
+
+
+class WorkEarth(Slot):
+    """An earth that is put on for work: an earthing switch, or an accessory on a parked connector."""
+
+    at: Text | None = None
+    """Point that it earths."""
+    behind: Text | None = None
+    """Door that must be open to put it on; leave out where it is worked with all doors shut."""
+
+
+class StoredCharge(Slot):
+    """A capacitor or a cable that stays charged when its point is dead."""
+
+    at: Text | None = None
+    """Point at which it stands."""
+    drains: Literal["yes", "no"] | None = None
+    """Whether it discharges by itself after a waiting time."""
+
+
 class Operation(Slot):
     """How people work on the unit."""
 
     places: dict[Text, Place] | None = None
     """Places of work by name."""
+    schemes: (
+        list[Literal["door on open switch", "door on earthed switch", "one key", "key exchange", "source keys"]] | None
+    ) = None
+    """Known arrangements of interlocks and keys; the entries below add to them or, by the same name, replace a part."""
+    switch_positions: list[Literal["closed", "open", "earthed"]] | None = None
+    """Positions of the medium-voltage switch; `earthed` earths its fuse side."""
+    switch_indicator: Literal["handle", "shaft"] | None = None
+    """What drives the position that is shown: the handle, or the shaft of the contacts."""
+    contacts_seen: Literal["yes", "no"] | None = None
+    """Whether the contacts of that switch are seen apart, through a window, before the fuse door is opened."""
+    vent_first: Literal["mechanical", "rule"] | None = None
+    """What keeps the draw-out fuse in until the tank is vented."""
+    doors: dict[Text, Door] | None = None
+    """Doors and covers by name."""
+    interlocks: dict[Text, Interlock] | None = None
+    """Interlocks by name, one entry for each direction."""
+    locks: dict[Text, TrappedKeyLock] | None = None
+    """Trapped-key locks by name."""
+    exchanges: dict[Text, KeyExchange] | None = None
+    """Key exchange boxes by name."""
+    keys: dict[Text, TrappedKey] | None = None
+    """Keys by name."""
+    tests: dict[Text, VoltageTest] | None = None
+    """Places where absence of voltage is proved, by name."""
+    earths: dict[Text, WorkEarth] | None = None
+    """Earths for work, by name."""
+    padlocks: dict[Text, Text] | None = None
+    """Own padlocks of the crew: name of the padlock, and the device that it holds open."""
+    charges: dict[Text, StoredCharge] | None = None
+    """What stays charged, by name."""
 
 
 class Confirmation(Slot):

@@ -1,0 +1,360 @@
+"""Operation: the machine of one packaged substation. A station in, its machine with what was supplied for it out."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from deadfront.operation.atoms import Atom, BladeIn, DeviceIn, Tested
+from deadfront.operation.checking import check
+from deadfront.operation.errors import BrokenMachine, Located
+from deadfront.operation.examining import initial_dangers
+from deadfront.operation.findings import Findings
+from deadfront.operation.machine import (
+    EARTH,
+    BackfeedWatch,
+    Device,
+    Edge,
+    ExtraSource,
+    Guard,
+    Link,
+    Machine,
+    Move,
+    Opening,
+    Pressure,
+    Source,
+)
+from deadfront.operation.schemes import FUSE_DOOR, GENERATOR_BREAKER, MAIN, SWITCH, TIE, Entries, entries
+from deadfront.operation.station_locks import exchanges, interlock_names, keys, locks, stores, tests
+from deadfront.operation.tasks import tasks
+from deadfront.project.model import Operation
+from deadfront.station.station import (
+    FUSE_LOAD_SIDE,
+    LV_BUS,
+    PRIMARY,
+    SECONDARY,
+    SUPPLY_A,
+    SUPPLY_B,
+    SWITCH_BUS,
+    Station,
+)
+
+BAYONET = "bayonet fuse"
+VENT = "tank vent"
+WAY_A, WAY_B = "way A", "way B"
+CABLE_A, CABLE_B = "cable A", "cable B"
+NEIGHBOUR, GENERATOR = "neighbouring board", "generator terminals"
+
+
+@dataclass(frozen=True, slots=True)
+class StationMachine:
+    """The machine of a station, and what the tool supplied for it: text by path of the file."""
+
+    machine: Machine
+    supplied: dict[str, str]
+
+
+class NothingToExamine(ValueError):  # noqa: N818  (says what the file lacks)
+    """The file says neither which doors the unit has nor which scheme holds them; `path` is where it would say so."""
+
+    path = "operation.doors"
+    example = "operation: {schemes: [one key], doors: {fuse door: {reaches: [fuse load side]}}}"
+
+    def __init__(self) -> None:
+        super().__init__(
+            f"{self.path}: expected the doors of the unit, or a scheme that holds them, got nothing; "
+            f"for example `{self.example}`"
+        )
+
+
+def station_machine(station: Station) -> StationMachine:
+    """Return the machine of a unit, from the same points and devices that carry its currents.
+
+    Raises `NothingToExamine` where the file has neither doors nor schemes, and `BrokenMachine` with paths of the
+    project file for locks, keys, doors and interlocks that contradict each other or the station.
+    """
+    operation = station.unit.operation
+    if operation is None or not (operation.doors or operation.schemes):
+        raise NothingToExamine
+    return _Builder(station, operation).built()
+
+
+class _Builder:
+    def __init__(self, station: Station, operation: Operation) -> None:
+        self.station = station
+        self.operation = operation
+        self.findings = Findings()
+        self.devices: dict[str, Device] = {}
+        self.guards: dict[tuple[str, str], list[Guard]] = {}
+        self.points = [SUPPLY_A, SWITCH_BUS, FUSE_LOAD_SIDE, PRIMARY, SECONDARY, LV_BUS]
+        self.links: list[Link] = [Link((PRIMARY, SECONDARY), magnetic=True)]
+        self.supplied: dict[str, str] = {}
+        positions = tuple(operation.switch_positions or ())
+        if not positions:
+            positions = ("closed", "open")
+            self.supplied["operation.switch_positions"] = (
+                "the switch has the positions closed and open, and earths nothing"
+            )
+        self.positions = tuple(dict.fromkeys(("closed", "open", *positions)))
+        self.entries: Entries = entries(operation, self.positions, self.lv_devices())
+
+    def lv_devices(self) -> tuple[str, ...]:
+        names = {"main": MAIN, "tie": TIE, "generator": GENERATOR_BREAKER}
+        return tuple(name for key, name in names.items() if self.station.has(key))
+
+    def built(self) -> StationMachine:
+        self.medium_voltage()
+        self.low_voltage()
+        self.never_in_parallel()
+        self.interlocks()
+        self.doors_and_fuse()
+        self.earths_and_padlocks()
+        machine = self.machine()
+        findings = check(machine) or initial_dangers(machine)
+        if findings:
+            raise BrokenMachine([Located(f"operation ({finding.path})", finding.text) for finding in findings])
+        return StationMachine(machine, {**self.supplied, **self.entries.supplied})
+
+    # --- what conducts ---
+
+    def add(
+        self,
+        name: str,
+        kind: str,
+        edges: dict[str, list[Edge]],
+        *,
+        positions: tuple[str, ...],
+        start: str,
+        moves: list[tuple[str, str]],
+        source: Source | None = None,
+        load_break: bool = True,
+        indicator: str | None = None,
+        pressure: Pressure | None = None,
+    ) -> None:
+        listed = tuple((where, tuple(pairs)) for where, pairs in edges.items())
+        steps = tuple(Move((origin,), target, ()) for origin, target in moves)
+        self.devices[name] = Device(
+            name, kind, positions, start, listed, source, steps, load_break, pressure, indicator, name
+        )
+
+    def breaker(self, name: str, ends: Edge, start: str) -> None:
+        moves = [("closed", "open"), ("open", "closed")]
+        self.add(name, "breaker", {"closed": [ends]}, positions=("closed", "open"), start=start, moves=moves)
+
+    def three_position(self, name: str, ends: Edge, earth: str, positions: tuple[str, ...], start: str) -> None:
+        """A switch that earths; it passes `open` between closed and earthed, so it cannot be reversed in one stroke."""
+        edges = {"closed": [ends]} | ({"earthed": [(earth, EARTH)]} if "earthed" in positions else {})
+        moves = [("closed", "open"), ("open", "closed")]
+        if "earthed" in positions:
+            moves += [("open", "earthed"), ("earthed", "open")]
+        indicator = self.operation.switch_indicator if name == SWITCH else None
+        self.add(name, "switch", edges, positions=positions, start=start, moves=moves, indicator=indicator)
+
+    def supply(self, name: str, at: str, group: str) -> None:
+        """A utility source is never taken as switched off: a unit that is safe only then is not safe."""
+        self.add(name, "source", {}, positions=("on",), start="on", moves=[], source=Source(at, group, ("on",)))
+
+    def medium_voltage(self) -> None:
+        unit = self.station.unit
+        self.supply("utility supply", SUPPLY_A, "utility")
+        loop = unit.other_feed is not None
+        if loop:
+            permitted = unit.other_feed is not None and unit.other_feed.parallel == "permitted"
+            self.points += [SUPPLY_B, CABLE_A, CABLE_B]
+            self.supply("other feed", SUPPLY_B, "utility" if permitted else "other feed")
+            for letter, way, cable, far in (("A", WAY_A, CABLE_A, SUPPLY_A), ("B", WAY_B, CABLE_B, SUPPLY_B)):
+                remote = f"remote switch {letter}"
+                moves = [("closed", "open"), ("open", "closed")]
+                ends = (far, cable)
+                self.add(
+                    remote, "switch", {"closed": [ends]}, positions=("closed", "open"), start="closed", moves=moves
+                )
+                start = "closed" if letter == "A" or permitted else "open"
+                self.three_position(way, (cable, SWITCH_BUS), cable, ("closed", "open", "earthed"), start)
+            self.supplied["switch.ways"] = "both ways of the loop earth their cables, and the far ends can be switched"
+        else:
+            self.links.append(Link((SUPPLY_A, SWITCH_BUS), magnetic=False))
+        self.three_position(SWITCH, (SWITCH_BUS, FUSE_LOAD_SIDE), FUSE_LOAD_SIDE, self.positions, "closed")
+        if unit.fuses is None or unit.fuses.bayonet is None:
+            self.links.append(Link((FUSE_LOAD_SIDE, PRIMARY), magnetic=False))
+
+    def low_voltage(self) -> None:
+        unit = self.station.unit
+        self.breaker(MAIN, (SECONDARY, LV_BUS), "closed")
+        if unit.board is not None and unit.board.tie is not None:
+            self.points.append(NEIGHBOUR)
+            group = "utility" if unit.board.tie.parallel == "permitted" else "neighbour"
+            self.supply("neighbour's supply", NEIGHBOUR, group)
+            self.breaker(TIE, (NEIGHBOUR, LV_BUS), "open")
+        if unit.standby_generator is not None:
+            self.points.append(GENERATOR)
+            group = "utility" if unit.standby_generator.parallel == "permitted" else "generator"
+            moves = [("off", "on"), ("on", "off")]
+            source = Source(GENERATOR, group, ("on",))
+            self.add("generator", "source", {}, positions=("off", "on"), start="off", moves=moves, source=source)
+            self.breaker(GENERATOR_BREAKER, (GENERATOR, LV_BUS), "open")
+
+    # --- what holds it ---
+
+    def guard(self, device: str, target: str, guard: Guard) -> None:
+        self.guards.setdefault((device, target), []).append(guard)
+
+    def never_in_parallel(self) -> None:
+        """`parallel: never` is an interlock in both directions, unless source keys do the same."""
+        if "source keys" in (self.operation.schemes or []):
+            return
+        board, generator = self.station.unit.board, self.station.unit.standby_generator
+        pairs = []
+        if board is not None and board.tie is not None and board.tie.parallel == "never":
+            pairs.append((TIE, "board.tie.parallel"))
+        if generator is not None and generator.parallel == "never":
+            pairs.append((GENERATOR_BREAKER, "standby_generator.parallel"))
+        for name, path in pairs:
+            for held, other in ((name, MAIN), (MAIN, name)):
+                open_ = DeviceIn(other, ("open",))
+                self.guard(held, "closed", Guard(f"{held} needs {other} open", "mechanical", open_))
+            self.supplied[path] = f"{name} and {MAIN} are interlocked so that never both are closed"
+
+    def interlocks(self) -> None:
+        for name, entry in self.entries.interlocks.items():
+            parts = {"device": entry.device, "to": entry.to, "needs": entry.needs}
+            rest = {"stands": entry.stands, "kept_by": entry.kept_by}
+            whole = self.findings.whole(f"interlocks.{name}", **parts, **rest)
+            if whole and entry.device and entry.to and entry.needs and entry.stands and entry.kept_by:
+                atom: Atom = DeviceIn(entry.needs, tuple(entry.stands))
+                self.guard(entry.device, entry.to, Guard(name, entry.kept_by, atom))
+
+    def doors_and_fuse(self) -> None:
+        for name in self.entries.doors:
+            moves = [("closed", "open"), ("open", "closed")]
+            self.add(name, "door", {}, positions=("closed", "open"), start="closed", moves=moves)
+        for name, door in self.entries.doors.items():
+            if door.reaches is None:
+                self.findings.wrong(
+                    f"doors.{name}.reaches", "expected the points a hand can touch, an empty list for none, got nothing"
+                )
+        if self.operation.contacts_seen == "yes":
+            apart = tuple(position for position in self.positions if position != "closed")
+            self.guard(FUSE_DOOR, "open", Guard("contacts seen apart", "rule", BladeIn(SWITCH, apart)))
+        unit = self.station.unit
+        if unit.fuses is None or unit.fuses.bayonet is None:
+            return
+        vented = DeviceIn(VENT, ("vented",))
+        ends = (FUSE_LOAD_SIDE, PRIMARY)
+        self.add(
+            BAYONET,
+            "fuse",
+            {"in": [ends]},
+            positions=("in", "out"),
+            start="in",
+            moves=[("in", "out"), ("out", "in")],
+            load_break=False,
+            pressure=Pressure("in", vented),
+        )
+        self.add(
+            VENT,
+            "vent",
+            {},
+            positions=("sealed", "vented"),
+            start="sealed",
+            moves=[("sealed", "vented"), ("vented", "sealed")],
+        )
+        if FUSE_DOOR in self.entries.doors:
+            reach = Guard("reach through the fuse door", "access", DeviceIn(FUSE_DOOR, ("open",)))
+            for device, target in ((BAYONET, "out"), (BAYONET, "in"), (VENT, "vented"), (VENT, "sealed")):
+                self.guard(device, target, reach)
+        first = self.operation.vent_first
+        if first is not None:
+            self.guard(BAYONET, "out", Guard("vent before the fuse", first, vented))
+
+    def earths_and_padlocks(self) -> None:
+        for name, earth in (self.operation.earths or {}).items():
+            if not self.findings.known(f"earths.{name}.at", "point", earth.at, self.points) or earth.at is None:
+                continue
+            moves = [("off", "on"), ("on", "off")]
+            self.add(name, "earth", {"on": [(earth.at, EARTH)]}, positions=("off", "on"), start="off", moves=moves)
+            if any(test.at == earth.at for test in (self.operation.tests or {}).values()):
+                self.guard(name, "on", Guard(f"test before {name}", "rule", Tested(earth.at)))
+            for target in ("on", "off"):
+                self.behind(name, target, earth.behind, f"earths.{name}.behind")
+            for device in [d.id for d in self.devices.values() if d.kind in ("switch", "breaker")]:
+                self.guard(device, "closed", Guard(f"{name} counted off", "rule", DeviceIn(name, ("off",))))
+        for name, device in (self.operation.padlocks or {}).items():
+            if not self.findings.known(f"padlocks.{name}", "device", device, self.devices):
+                continue
+            moves = [("off", "on"), ("on", "off")]
+            self.add(name, "bolt", {}, positions=("off", "on"), start="off", moves=moves)
+            held = [p for p in self.devices[device].positions if p not in ("closed", "on", "in")]
+            self.guard(name, "on", Guard(f"{name} needs {device} open", "mechanical", DeviceIn(device, tuple(held))))
+            for target in ("closed", "on"):
+                if target in self.devices[device].positions:
+                    self.guard(device, target, Guard(f"{name} off", "mechanical", DeviceIn(name, ("off",))))
+            for door in self.entries.doors:
+                self.guard(
+                    name, "off", Guard(f"{name} stays while {door} is open", "rule", DeviceIn(door, ("closed",)))
+                )
+
+    def behind(self, device: str, target: str, door: str | None, path: str) -> None:
+        if door is None or not self.findings.known(path, "door", door, self.entries.doors):
+            return
+        self.guard(device, target, Guard(f"reach through {door}", "access", DeviceIn(door, ("open",))))
+
+    # --- the whole ---
+
+    def machine(self) -> Machine:
+        found = tuple(locks(self.entries, self.devices, self.findings))
+        boxes = tuple(exchanges(self.entries, self.findings))
+        own_keys = tuple(keys(self.entries, found, boxes, self.findings))
+        proving = tuple(tests(self.operation, self.entries.doors, self.points, self.findings))
+        charges = tuple(stores(self.operation, self.points, self.findings))
+        interlock_names(self.entries, self.devices, self.findings)
+        for name, door in self.entries.doors.items():
+            for n, point in enumerate(door.reaches or ()):
+                self.findings.known(f"doors.{name}.reaches[{n}]", "point", point, self.points)
+        self.findings.refuse()
+        devices = tuple(self.guarded(device) for device in self.devices.values())
+        openings = tuple(
+            Opening(name, ("open",), tuple(door.reaches or ()), None)
+            for name, door in self.entries.doors.items()
+            if door.reaches
+        )
+        groups = tuple(g for g in ("generator", "neighbour") if any(d.source and d.source.group == g for d in devices))
+        watch = BackfeedWatch((SWITCH_BUS, FUSE_LOAD_SIDE, PRIMARY) if groups else (), groups)
+        extra = (ExtraSource("portable generator at the LV terminals", SECONDARY, "portable"),)
+        machine = Machine(
+            id=self.station.unit.title,
+            title="hand actions",
+            points=tuple(self.points),
+            links=tuple(self.links),
+            devices=devices,
+            locks=found,
+            exchanges=boxes,
+            keys=own_keys,
+            tests=proving,
+            stores=charges,
+            openings=openings,
+            loads=(LV_BUS, SECONDARY),
+            no_backfeed=watch,
+            state_hazards=(),
+            extra_sources=extra,
+            goals=(),
+            safe=None,
+        )
+        return tasks(machine)
+
+    def guarded(self, device: Device) -> Device:
+        moves = tuple(
+            Move(m.origins, m.target, tuple(self.guards.get((device.id, m.target), ()))) for m in device.moves
+        )
+        return Device(
+            device.id,
+            device.kind,
+            device.positions,
+            device.start,
+            device.edges,
+            device.source,
+            moves,
+            device.load_break,
+            device.pressure,
+            device.indicator,
+            f"the {device.name}",
+        )
