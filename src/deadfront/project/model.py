@@ -561,6 +561,8 @@ class Door(Slot):
 
     reaches: list[Text] | None = None
     """Points behind it that a hand can touch, by the station's names; an empty list where all is dead-front."""
+    space: Distance | None = None
+    """Space in front of it in which the crew can keep its distance."""
 
 
 class Interlock(Slot):
@@ -623,6 +625,8 @@ class WorkEarth(Slot):
     """Point that it earths."""
     behind: Text | None = None
     """Door that must be open to put it on; leave out where it is worked with all doors shut."""
+    size: Text | None = None
+    """Size of its copper cable, `4/0` for example; leave out for an earthing switch, whose rating is the switch's."""
 
 
 class StoredCharge(Slot):
@@ -669,6 +673,8 @@ class Operation(Slot):
     """Own padlocks of the crew: name of the padlock, and the device that it holds open."""
     charges: dict[Text, StoredCharge] | None = None
     """What stays charged, by name."""
+    gauges: dict[Text, Text] | None = None
+    """Gauges (`liquid level`, `pressure`, `temperature`), each with the door behind which it is read, or `outside`."""
 
 
 class Confirmation(Slot):
