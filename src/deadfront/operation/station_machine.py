@@ -276,8 +276,10 @@ class _Builder:
                 self.guard(name, "on", Guard(f"test before {name}", "rule", Tested(earth.at)))
             for target in ("on", "off"):
                 self.behind(name, target, earth.behind, f"earths.{name}.behind")
-            for device in [d.id for d in self.devices.values() if d.kind in ("switch", "breaker")]:
-                self.guard(device, "closed", Guard(f"{name} counted off", "rule", DeviceIn(name, ("off",))))
+            counted = Guard(f"{name} counted off", "rule", DeviceIn(name, ("off",)))
+            for one in self.devices.values():
+                if one.kind in ("switch", "breaker", "source"):
+                    self.guard(one.id, "on" if one.kind == "source" else "closed", counted)
         for name, device in (self.operation.padlocks or {}).items():
             if not self.findings.known(f"padlocks.{name}", "device", device, self.devices):
                 continue
