@@ -21,6 +21,7 @@ def add_access(parser: argparse.ArgumentParser) -> None:
     what = parser.add_mutually_exclusive_group(required=True)
     what.add_argument("file", type=Path, nargs="?", metavar="FILE", help="project file")
     what.add_argument("--machine", type=Path, metavar="JSON", help="machine file, instead of a project file")
+    parser.add_argument("--sheets", action="store_true", help="print the crew's sheets of the tasks, and nothing else")
     parser.add_argument("--json", action="store_true", help="print one JSON object")
     parser.add_argument(
         "--failures", choices=["single", "double"], help="also break each barrier, or each pair of them"
@@ -38,9 +39,11 @@ def _run(chosen: argparse.Namespace) -> int:
     from deadfront.project.errors import ProjectErrors
 
     try:
-        machine, supplied = _machine(chosen)
+        machine, supplied, distances = _machine(chosen)
         if chosen.export is not None:
             return _export(machine, chosen.export)
+        if chosen.sheets:
+            return _sheets(machine, distances)
         return _examined(machine, supplied, chosen)
     except ProjectErrors as errors:
         print(errors, file=sys.stderr)
@@ -49,12 +52,14 @@ def _run(chosen: argparse.Namespace) -> int:
     return _WRONG_FILE
 
 
-def _machine(chosen: argparse.Namespace) -> tuple[Machine, dict[str, str]]:
-    """The machine to be examined, and what the tool supplied for it."""
+def _machine(chosen: argparse.Namespace) -> tuple[Machine, dict[str, str], str]:
+    """The machine to be examined, what the tool supplied for it, and the distances at its voltage."""
+    from deadfront.operation.approach import distance_words
+
     if chosen.machine is not None:
         from deadfront.operation.machine_file import load_machine
 
-        return load_machine(chosen.machine), {}
+        return load_machine(chosen.machine), {}, distance_words(None, None)
     from deadfront.operation.errors import BrokenMachine
     from deadfront.operation.station_machine import station_machine
     from deadfront.project.reading import load
@@ -65,7 +70,10 @@ def _machine(chosen: argparse.Namespace) -> tuple[Machine, dict[str, str]]:
         built = station_machine(build(project.unit))
     except BrokenMachine as error:
         raise BrokenMachine([_with_line(finding, project.origins) for finding in error.findings]) from None
-    return built.machine, built.supplied
+    supply, site = project.unit.supply, project.unit.site
+    voltage = supply.voltage.high if supply and supply.voltage else None
+    altitude = site.altitude.high if site and site.altitude else None
+    return built.machine, built.supplied, distance_words(voltage, altitude)
 
 
 def _with_line(finding: Located, origins: Mapping[str, str]) -> Located:
@@ -76,6 +84,21 @@ def _with_line(finding: Located, origins: Mapping[str, str]) -> Located:
     while path and path not in origins:
         path = path.rpartition(".")[0]
     return Located(f"{origins[path]}  {finding.path}" if path else finding.path, finding.text)
+
+
+def _sheets(machine: Machine, distances: str) -> int:
+    from deadfront.operation.procedures import procedure
+    from deadfront.operation.sheets import sheet, sheet_text
+
+    status = _SAFE
+    for goal in machine.goals:
+        found = procedure(machine, goal)
+        if found is None:
+            print(f"{goal.id}: no safe way leads there")
+            status = _DANGEROUS
+        else:
+            print(sheet_text(sheet(machine, found, distances)))
+    return status
 
 
 def _export(machine: Machine, path: Path) -> int:

@@ -45,3 +45,15 @@ def altitude_factor(altitude: float) -> float:
         if altitude <= float(row["altitude_m"]):
             return float(row["factor"])
     return float("nan")
+
+
+def distance_words(voltage: float | None, altitude: float | None) -> str:
+    """Return the distances at a voltage as a sheet's header says them, each with the edition it comes from."""
+    if voltage is None:
+        return "distances: the file gives no voltage; take them from the site's own rules"
+    limited, restricted = limited_boundary(voltage), restricted_boundary(voltage)
+    if not limited > 0:
+        return f"distances: no row for {voltage / 1000:.2f} kV; take them from the site's own rules"
+    words = f"limited approach boundary {limited:.2f} m, restricted {restricted:.2f} m (NFPA 70E, older edition)"
+    duty = minimum_approach(voltage, altitude) if altitude is not None else float("nan")
+    return f"{words}; minimum approach distance {duty:.2f} m (OSHA 1910.269, 2014)" if duty > 0 else words
