@@ -21,6 +21,12 @@ def add_access(parser: argparse.ArgumentParser) -> None:
     what = parser.add_mutually_exclusive_group(required=True)
     what.add_argument("file", type=Path, nargs="?", metavar="FILE", help="project file")
     what.add_argument("--machine", type=Path, metavar="JSON", help="machine file, instead of a project file")
+    parser.add_argument(
+        "--by-phase",
+        action="append",
+        metavar="DEVICE",
+        help="draw three phases, and move this device one phase at a time; may be given again",
+    )
     parser.add_argument("--sheets", action="store_true", help="print the crew's sheets of the tasks, and nothing else")
     parser.add_argument("--json", action="store_true", help="print one JSON object")
     parser.add_argument(
@@ -40,6 +46,8 @@ def _run(chosen: argparse.Namespace) -> int:
 
     try:
         machine, supplied, distances = _machine(chosen)
+        if chosen.by_phase:
+            machine = _three_phases(machine, chosen.by_phase)
         if chosen.export is not None:
             return _export(machine, chosen.export)
         if chosen.sheets:
@@ -84,6 +92,16 @@ def _with_line(finding: Located, origins: Mapping[str, str]) -> Located:
     while path and path not in origins:
         path = path.rpartition(".")[0]
     return Located(f"{origins[path]}  {finding.path}" if path else finding.path, finding.text)
+
+
+def _three_phases(machine: Machine, single: list[str]) -> Machine:
+    from deadfront.operation.errors import BrokenMachine, Located
+    from deadfront.operation.phases import by_phase
+
+    try:
+        return by_phase(machine, single)
+    except ValueError as error:
+        raise BrokenMachine([Located("--by-phase", str(error).removeprefix("single: "))]) from None
 
 
 def _sheets(machine: Machine, distances: str) -> int:

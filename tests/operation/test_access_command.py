@@ -90,6 +90,14 @@ def test_an_exported_machine_is_the_same_machine(machine_of, tmp_path: Path, cap
     assert capsys.readouterr().err.endswith("out.txt: expected a name that ends in .json or .pml\n")
 
 
+def test_a_device_can_be_moved_one_phase_at_a_time(machine_of, capsys):
+    """`--by-phase` draws three phases: the first phase of a dead-break connector already drops load."""
+    assert access("--machine", machine_of("C16"), "--by-phase", "ELB_B") == 1
+    assert "pull ELB_B, phase 1 off and park it  !! load is made or broken" in capsys.readouterr().out
+    assert access("--machine", machine_of("C16"), "--by-phase", "ELB_C") == 2
+    assert capsys.readouterr().err.endswith("--by-phase: 'ELB_C' is no device\n")
+
+
 def test_a_wrong_file_ends_with_2_and_says_where(tmp_path: Path, capsys):
     """The finding stands on stderr with its path; nothing is printed as if it had been examined."""
     path = tmp_path / "m.json"

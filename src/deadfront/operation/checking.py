@@ -79,7 +79,8 @@ def _electrics(machine: Machine) -> Iterator[Located]:
     for n, load in enumerate(machine.loads):
         yield from _point(machine, f"loads[{n}]", load)
     for n, extra in enumerate(machine.extra_sources):
-        yield from _point(machine, f"extra_sources[{n}].at", extra.at)
+        for point in extra.at:
+            yield from _point(machine, f"extra_sources[{n}].at", point)
     for n, point in enumerate(machine.no_backfeed.points):
         yield from _point(machine, f"no_backfeed.points[{n}]", point)
     names = [device.id for device in machine.devices]
@@ -106,7 +107,8 @@ def _device(machine: Machine, device: Device, path: str) -> Iterator[Located]:
         for n, edge in enumerate(edges):
             yield from _edge(machine, f"{path}.edges.{where}[{n}]", edge)
     if device.source is not None:
-        yield from _point(machine, f"{path}.source.at", device.source.at)
+        for point in device.source.at:
+            yield from _point(machine, f"{path}.source.at", point)
         yield from _positions(device, device.source.on, f"{path}.source.on")
     if device.pressure is not None:
         yield from _positions(device, [device.pressure.origin], f"{path}.pressure.from")

@@ -10,6 +10,7 @@ from numpy.typing import NDArray
 from deadfront.operation.coding import Coding, device_digit
 from deadfront.operation.index import Codes, Identities, Index
 from deadfront.operation.machine import EARTH, Device, Machine
+from deadfront.operation.phases import of_pole, pole_of
 
 Flags = NDArray[np.bool_]
 Labels = NDArray[np.int16]
@@ -38,7 +39,7 @@ class Rows:
 class Energy:
     """The table of electrical positions of a machine; each is worked out once, when it is first met.
 
-    `frozen` holds blades that do not follow their handle, device to position.
+    `frozen` holds blades that do not follow their handle, device (or one pole of it) to position.
     """
 
     def __init__(self, machine: Machine, coding: Coding, devices: tuple[Device, ...], frozen: dict[str, str]) -> None:
@@ -93,9 +94,10 @@ class Energy:
         for device in self._devices:
             standing = self._standing(device, codes)
             for position, pairs in device.edges:
-                stuck = self._frozen.get(device.id)
-                closed = standing[position] if stuck is None else np.full(codes.shape, position == stuck)
-                edges += [(a, b, closed) for a, b in pairs]
+                for a, b in pairs:
+                    stuck = self._frozen.get(device.id, self._frozen.get(of_pole(device.id, pole_of((a, b)) or "")))
+                    closed = standing[position] if stuck is None else np.full(codes.shape, position == stuck)
+                    edges.append((a, b, closed))
         return edges
 
     def _labels(self, edges: list[tuple[str, str, Flags]], rows: int) -> Labels:
@@ -154,13 +156,14 @@ class Energy:
             on = np.zeros(codes.shape, dtype=np.bool_)
             for position in device.source.on:
                 on |= standing[position]
-            where = label[:, self._point[device.source.at]]
-            energised |= on[:, None] & (label == where[:, None])
-            for group, other, other_on in feeding:
-                if group != device.source.group:
-                    parallel |= on & other_on & (where == other)
-            if device.source.group in self._machine.no_backfeed.groups:
-                for name in self._machine.no_backfeed.points:
-                    backfeed |= on & (where == label[:, self._point[name]])
-            feeding.append((device.source.group, where, on))
+            for at in device.source.at:
+                where = label[:, self._point[at]]
+                energised |= on[:, None] & (label == where[:, None])
+                for group, other, other_on in feeding:
+                    if group != device.source.group:
+                        parallel |= on & other_on & (where == other)
+                if device.source.group in self._machine.no_backfeed.groups:
+                    for name in self._machine.no_backfeed.points:
+                        backfeed |= on & (where == label[:, self._point[name]])
+                feeding.append((device.source.group, where, on))
         return energised, parallel, backfeed

@@ -13,6 +13,7 @@ from deadfront.operation.building import SOUND, build
 from deadfront.operation.coding import Coding, device_digit
 from deadfront.operation.index import Codes
 from deadfront.operation.machine import Device, Kind, Machine, Mode
+from deadfront.operation.phases import POLES, of_pole, pole_of
 from deadfront.operation.plant import Plant
 from deadfront.operation.search import Explored, explore
 from deadfront.operation.splitting import split
@@ -35,7 +36,9 @@ def single_failures(machine: Machine) -> tuple[str, ...]:
     names += [f"dupkey:{key.code}" for key in machine.keys]
     for lock in machine.locks:
         names += [f"lockbolt:{lock.id}", f"lockrelease:{lock.id}"]
-    names += [f"stuck:{device.id}" for device in machine.devices if weldable(device)]
+    for device in machine.devices:
+        if weldable(device):
+            names += [f"stuck:{device.id}", *(f"stuck:{of_pole(device.id, pole)}" for pole in _poles(device))]
     names += [f"indicator:{test.id}" for test in machine.tests]
     names += [f"bleed:{store.id}" for store in machine.stores if store.drains]
     names += [f"source:{source.id}" for source in machine.extra_sources]
@@ -45,6 +48,20 @@ def single_failures(machine: Machine) -> tuple[str, ...]:
 def weldable(device: Device) -> bool:
     """Whether a blade of the device can weld at the outset: a switch or breaker that starts closed and can move."""
     return device.kind in STUCK_KINDS and device.start == "closed" and bool(device.moves)
+
+
+def _poles(device: Device) -> tuple[str, ...]:
+    """The poles that can weld alone: of a ganged device in a machine drawn with three phases."""
+    found = {pole_of(edge) for _, edges in device.edges for edge in edges} - {None}
+    return POLES if len(found) == len(POLES) and device.indicator != "shaft" else ()
+
+
+def _welded(machine: Machine, name: str) -> Device:
+    """The device of a blade, or of one pole of it."""
+    for device in machine.devices:
+        if name == device.id or name in (of_pole(device.id, pole) for pole in _poles(device)):
+            return device
+    raise KeyError(name)
 
 
 @dataclass(frozen=True, slots=True)
@@ -108,7 +125,7 @@ def _break_part(part: Machine, mode: Mode, *, pairs: bool) -> Iterator[_PartReac
     if pairs:
         sets += [frozenset(pair) for pair in combinations(names, 2)]
     for (blades, sources), members in _groups(part, sets).items():
-        frozen = {name: part.device(name).start for name in blades}
+        frozen = {name: _welded(part, name).start for name in blades}
         plant = build(part, mode, tuple(members), frozen=frozen, sources=sources)
         yield dict(zip(members, spread(plant), strict=True))
 
@@ -138,7 +155,7 @@ def _groups(machine: Machine, sets: Sequence[FailureSet]) -> dict[Build, list[Fa
 
 def _build_of(machine: Machine, members: FailureSet) -> Build:
     welded = [name.removeprefix("stuck:") for name in sorted(members) if name.startswith("stuck:")]
-    blades = tuple(name for name in welded if machine.device(name).indicator != "shaft")
+    blades = tuple(name for name in welded if _welded(machine, name).indicator != "shaft")
     return blades, tuple(name.removeprefix("source:") for name in sorted(members) if name.startswith("source:"))
 
 
@@ -151,7 +168,7 @@ def explore_broken(machine: Machine, mode: Mode, failures: Iterable[str]) -> Exp
             f"failures: unknown failure {unknown[0]!r}, expected one of: {', '.join(single_failures(machine))}"
         )
     blades, sources = _build_of(machine, members)
-    frozen = {name: machine.device(name).start for name in blades}
+    frozen = {name: _welded(machine, name).start for name in blades}
     return explore(build(machine, mode, (members,), frozen=frozen, sources=sources))
 
 

@@ -65,9 +65,12 @@ class Move:
 
 @dataclass(frozen=True, slots=True)
 class Source:
-    """A device that feeds the point `at` in the positions `on`; sources of one `group` are in step with each other."""
+    """A device that feeds points in the positions `on`; sources of one `group` are in step with each other.
 
-    at: str
+    `at` is one point, or one for each phase.
+    """
+
+    at: tuple[str, ...]
     group: str
     on: tuple[str, ...]
 
@@ -221,7 +224,7 @@ class ExtraSource:
     """A source that may turn up: a portable generator, a second feed. It is a failure, not part of the station."""
 
     id: str
-    at: str
+    at: tuple[str, ...]
     group: str
 
 

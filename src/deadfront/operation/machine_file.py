@@ -93,6 +93,9 @@ class _Entry:
             raise Located(self.path(name), f"expected a name, got {value!r}")
         return value
 
+    def one_or_more(self, name: str) -> tuple[str, ...]:
+        return self.texts(name) if isinstance(self._data.get(name), list) else (self.text(name),)
+
     def flag(self, name: str, default: bool | None = None) -> bool:
         value = self._take(name, default)
         if not isinstance(value, bool):
@@ -157,7 +160,9 @@ def _machine(entry: _Entry) -> Machine:
         loads=entry.texts("loads", ()),
         no_backfeed=entry.one("no_backfeed", _watch) if entry.has("no_backfeed") else BackfeedWatch((), ()),
         state_hazards=entry.many("state_hazards", _sentence),
-        extra_sources=entry.many("extra_sources", lambda e: ExtraSource(e.text("id"), e.text("at"), e.text("group"))),
+        extra_sources=entry.many(
+            "extra_sources", lambda e: ExtraSource(e.text("id"), e.one_or_more("at"), e.text("group"))
+        ),
         goals=entry.many("goals", _goal),
         safe=read_atom(entry.raw("safe"), entry.path("safe")) if entry.has("safe") else None,
     )
@@ -212,7 +217,7 @@ def _device(entry: _Entry) -> Device:
             (where, tuple(_edge(pair, f"{at}.{where}[{n}]") for n, pair in enumerate(pairs)))
             for where, pairs in edges.items()
         ),
-        source=entry.one("source", lambda e: Source(e.text("at"), e.text("group"), e.texts("on")))
+        source=entry.one("source", lambda e: Source(e.one_or_more("at"), e.text("group"), e.texts("on")))
         if entry.has("source")
         else None,
         moves=entry.many("moves", _move),
@@ -284,7 +289,7 @@ def write_machine(machine: Machine) -> dict[str, Any]:
         "openings": [_opening_object(opening) for opening in machine.openings],
         "loads": list(machine.loads),
         "state_hazards": [{"id": s.id, "if": write_atom(s.condition)} for s in machine.state_hazards],
-        "extra_sources": [{"id": s.id, "at": s.at, "group": s.group} for s in machine.extra_sources],
+        "extra_sources": [{"id": s.id, "at": _one_or_more(s.at), "group": s.group} for s in machine.extra_sources],
         "goals": [_goal_object(goal) for goal in machine.goals],
     }
     if machine.no_backfeed.points:
@@ -292,6 +297,10 @@ def write_machine(machine: Machine) -> dict[str, Any]:
     if machine.safe is not None:
         data["safe"] = write_atom(machine.safe)
     return {name: value for name, value in data.items() if value or name in ("points", "devices")}
+
+
+def _one_or_more(names: tuple[str, ...]) -> str | list[str]:
+    return names[0] if len(names) == 1 else list(names)
 
 
 def _slot_objects(slots: Sequence[Slot]) -> list[dict[str, str]]:
@@ -334,7 +343,11 @@ def _device_object(device: Device) -> dict[str, Any]:
     if device.edges:
         data["edges"] = {where: [list(pair) for pair in pairs] for where, pairs in device.edges}
     if device.source is not None:
-        data["source"] = {"at": device.source.at, "group": device.source.group, "on": list(device.source.on)}
+        data["source"] = {
+            "at": _one_or_more(device.source.at),
+            "group": device.source.group,
+            "on": list(device.source.on),
+        }
     data["moves"] = [
         {"from": list(m.origins), "to": m.target, "guards": _guard_objects(m.guards)} for m in device.moves
     ]

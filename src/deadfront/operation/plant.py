@@ -26,6 +26,7 @@ from deadfront.operation.coding import Coding, charge_digit, device_digit, key_d
 from deadfront.operation.energy import Energy, Flags
 from deadfront.operation.index import Codes, Identities
 from deadfront.operation.machine import Device, Hold, Machine, Mode
+from deadfront.operation.phases import POLES, of_pole
 
 Words = NDArray[np.uint64]
 """Which of the failure sets, one bit each; shape (..., words)."""
@@ -181,10 +182,7 @@ class View:
             case DeviceIn(device, positions):
                 return self.stands(device, positions)
             case BladeIn(device, positions):
-                stuck = self.plant.frozen.get(device)
-                return (
-                    self.stands(device, positions) if stuck is None else np.full(self.codes.shape, stuck in positions)
-                )
+                return self._contacts(device, positions)
             case NotLive(name):
                 return ~rows.live(self.rows, point(name))
             case Dead(name):
@@ -205,6 +203,14 @@ class View:
                 return ~self.truth(part)
             case _:
                 return self._decide_keys_and_marks(condition)
+
+    def _contacts(self, device: str, positions: tuple[str, ...]) -> Flags:
+        """Whether the contacts of every pole stand in one of the positions."""
+        frozen = self.plant.frozen
+        if device in frozen:
+            return np.full(self.codes.shape, frozen[device] in positions)
+        poles = [frozen[of_pole(device, pole)] for pole in POLES if of_pole(device, pole) in frozen]
+        return self.stands(device, positions) & all(position in positions for position in poles)
 
     def _decide_keys_and_marks(self, condition: Condition) -> Flags:
         match condition:

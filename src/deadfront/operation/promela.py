@@ -135,7 +135,8 @@ class _Text:
         for _ in self.point:
             yield "  relax_lab(); relax_met();"
         grounds = [(b if a == EARTH else a, on) for a, b, on in self.edges() if EARTH in (a, b)]
-        sources = [(d.source.at, self.stands(d.id, d.source.on)) for d in machine.devices if d.source is not None]
+        fed = [(d.source, self.stands(d.id, d.source.on)) for d in machine.devices if d.source is not None]
+        sources = [(point, on) for source, on in fed for point in source.at]
         for n in self.point.values():
             yield f"  en[{n}] = {_any(f'({on} && lab[{n}] == lab[{self.point[p]}])' for p, on in sources)};"
             yield f"  ea[{n}] = {_any(f'({on} && lab[{n}] == lab[{self.point[p]}])' for p, on in grounds)};"
@@ -154,7 +155,7 @@ class _Text:
 
     def fed(self) -> list[tuple[str, int, str]]:
         found = [(d, d.source) for d in self.machine.devices]
-        return [(s.group, self.point[s.at], self.stands(d.id, s.on)) for d, s in found if s is not None]
+        return [(s.group, self.point[p], self.stands(d.id, s.on)) for d, s in found if s is not None for p in s.at]
 
     def parallel(self) -> Iterator[str]:
         fed = self.fed()

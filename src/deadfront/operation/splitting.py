@@ -82,10 +82,12 @@ def _joined(machine: Machine) -> _Groups:
     for device in machine.devices:
         own = [_device(device.id)]
         own += [_point(end) for _, edges in device.edges for edge in edges for end in edge if end != EARTH]
-        own += [_point(device.source.at)] if device.source else []
+        own += [_point(point) for point in device.source.at] if device.source else []
         own += [thing for move in device.moves for g in move.guards for thing in _mentioned(machine, g.condition)]
         own += _mentioned(machine, device.pressure.relieved) if device.pressure else []
         groups.join(own)
+    for extra in machine.extra_sources:
+        groups.join(_point(point) for point in extra.at)
     for link in machine.links:
         groups.join(_point(end) for end in link.between)
     for lock in machine.locks:
@@ -145,7 +147,7 @@ def _part(machine: Machine, groups: _Groups, leader: Thing, number: int) -> Mach
         state_hazards=tuple(
             hazard for hazard in machine.state_hazards if all(own(t) for t in _mentioned(machine, hazard.condition))
         ),
-        extra_sources=tuple(source for source in machine.extra_sources if source.at in points),
+        extra_sources=tuple(source for source in machine.extra_sources if source.at[0] in points),
         goals=(),
         safe=None,
     )

@@ -151,7 +151,7 @@ class _Builder:
 
     def supply(self, name: str, at: str, group: str) -> None:
         """A utility source is never taken as switched off: a unit that is safe only then is not safe."""
-        self.add(name, "source", {}, positions=("on",), start="on", moves=[], source=Source(at, group, ("on",)))
+        self.add(name, "source", {}, positions=("on",), start="on", moves=[], source=Source((at,), group, ("on",)))
 
     def medium_voltage(self) -> None:
         unit = self.station.unit
@@ -189,7 +189,7 @@ class _Builder:
             self.points.append(GENERATOR)
             group = "utility" if unit.standby_generator.parallel == "permitted" else "generator"
             moves = [("off", "on"), ("on", "off")]
-            source = Source(GENERATOR, group, ("on",))
+            source = Source((GENERATOR,), group, ("on",))
             self.add("generator", "source", {}, positions=("off", "on"), start="off", moves=moves, source=source)
             self.breaker(GENERATOR_BREAKER, (GENERATOR, LV_BUS), "open")
 
@@ -321,7 +321,7 @@ class _Builder:
         )
         groups = tuple(g for g in ("generator", "neighbour") if any(d.source and d.source.group == g for d in devices))
         watch = BackfeedWatch((SWITCH_BUS, FUSE_LOAD_SIDE, PRIMARY) if groups else (), groups)
-        extra = (ExtraSource("portable generator at the LV terminals", SECONDARY, "portable"),)
+        extra = (ExtraSource("portable generator at the LV terminals", (SECONDARY,), "portable"),)
         machine = Machine(
             id=self.station.unit.title,
             title="hand actions",
