@@ -11,6 +11,7 @@ from published import CASES
 
 from deadfront.operation.building import build
 from deadfront.operation.examining import examine
+from deadfront.operation.failures import break_all, explore_broken, single_failures
 from deadfront.operation.machine import MODES, Mode
 from deadfront.operation.machine_file import read_machine
 from deadfront.operation.search import explore
@@ -60,6 +61,21 @@ def test_sub_plants_multiply_to_what_the_whole_search_finds(mode: Mode):
     assert found.states_hazard_free == explore(whole.plant, through_dangers=False).states
     texts = {kind: tuple(whole.plant.moves[m].text for m in whole.sequence(kind)) for kind in whole.dangers}
     assert found.sequences == texts
+
+
+@pytest.mark.parametrize("mode", MODES)
+def test_failures_of_sub_plants_are_those_of_the_whole(mode: Mode):
+    """Single failures and pairs, also pairs across sub-plants: states and hazards equal a search of the whole."""
+    machine = read_machine(side_by_side("C11", "C14"))
+    broken = break_all(machine, mode, pairs=True)
+    names = single_failures(machine)
+    pairs = [("dupkey:C14 A", "defeat:C11 door_switch"), ("lockbolt:C14 L_SW", "lockrelease:C14 L_D")]
+    for members in [(name,) for name in names] + [pair for pair in pairs if set(pair) <= set(names)]:
+        whole = explore_broken(machine, mode, members)
+        reach = broken.reaches[frozenset(members)]
+        assert reach.states == whole.states
+        assert reach.dangers == {kind: danger.length for kind, danger in whole.dangers.items()}
+    assert set(pairs[0]) <= set(names)
 
 
 def test_proved_dead_marks_hold_a_plant_together():

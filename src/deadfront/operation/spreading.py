@@ -24,6 +24,9 @@ class Reach:
     dangers: dict[Kind, int]
 
 
+WORDS = 40_000_000
+"""State and word pairs kept at most: 64 bits of failure sets each, twice, so about 640 MB."""
+
 Arrivals = Mapping[int, tuple[Codes, Words]]
 """States that are entered from outside the search, by the number of moves they lie at, with their failure sets."""
 
@@ -42,8 +45,9 @@ class _Net:
     def enter(self, codes: Codes) -> Identities:
         """The identities of states; what is wrong with new ones is worked out."""
         states, first = self.index.meet(codes)
-        if self.index.count > BUDGET:
-            raise MachineTooLarge(f"more than {BUDGET} states can be reached; nothing is concluded from a part of them")
+        most = min(BUDGET, WORDS // self.plant.words)
+        if self.index.count > most:
+            raise MachineTooLarge(f"more than {most} states can be reached; nothing is concluded from a part of them")
         room = self.seen.shape[0]
         if self.index.count > room:
             larger = max(2 * room, self.index.count) - room
