@@ -188,10 +188,10 @@ def _term(walk: Walk, subject: str, heating: _Heating, withstand: tuple[Array, A
 
 
 def required_area(walk: Walk, point: str, k: Array, current: Array, time: Array) -> Array:
-    """S = Ith sqrt(t) / k, m2; the direct component counts by IEC 60909-0's m. Infinite where nothing clears."""
+    """S = Ith sqrt(t) / k, m2; the direct component counts by IEC 60909-0's m T. Infinite where nothing clears."""
     bounded = np.maximum(np.minimum(time, LONGEST), INSTANT)
-    thermal = current * np.sqrt(1.0 + faults.direct_component_heat(walk, point, walk.method, bounded))
-    area = np.where(np.greater_equal(time, LONGEST), np.inf, adiabatic.required_area(k, thermal, bounded))
+    longer = bounded + faults.direct_component_time(walk, point, walk.method, bounded)
+    area = np.where(np.greater_equal(time, LONGEST), np.inf, adiabatic.required_area(k, current, longer))
     return np.where(np.less_equal(current, 0.0), 0.0, area)  # without current nothing is heated, however long it lasts
 
 

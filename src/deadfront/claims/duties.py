@@ -48,7 +48,7 @@ def equal_heat(walk: Walk, point: str, kind: Kind, clearing: Clearing, rated_tim
     heat = joule_integral(clearing, current)
     if walk.method == "iec":
         lasting = np.maximum(np.minimum(clearing.time, FOREVER), ratings.INSTANT)
-        heat = heat * (1.0 + faults.direct_component_heat(walk, point, "iec", lasting))
+        heat = heat + np.square(current) * faults.direct_component_time(walk, point, "iec", lasting)
     return np.maximum(current, np.sqrt(heat / rated_time))
 
 

@@ -124,8 +124,9 @@ def _iec_interrupting(
     walk: Walk, device: LowVoltageBreaker, kind: Kind, current: Array, rating: Array, cases: Cases
 ) -> list[Term]:
     """Breaking capacity against the initial current, making capacity against its peak."""
-    share = faults.over_line_current(walk, LV_BUS, kind, walk.method, current)
-    peak = faults.peak(walk, LV_BUS, kind, walk.method) * share
+    peak = current * np.sqrt(2.0) * faults.common_peak_factor(walk, LV_BUS, walk.method)
+    if device.key.startswith("feeder "):
+        peak = faults.peak(walk, LV_BUS, kind, walk.method)  # all of the fault flows through it
 
     def steps(case: int) -> tuple[Step, ...]:
         return (*fault_steps(walk, LV_BUS, kind, case), _through_step(walk, device, current, case))

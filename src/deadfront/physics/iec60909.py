@@ -268,6 +268,24 @@ def heat_factor_m(kappa: Array, frequency: Array, duration: Array) -> Array:
     return np.where(np.greater(kappa, 1.0), 2.0 * fraction, 0.0)
 
 
+def direct_component_time(kappa: Array, frequency: Array, duration: Array) -> Array:
+    """Time for which the symmetrical current would have to flow to heat as much as the direct component does.
+
+    m T = (1 - exp(4 f T ln(κ - 1))) / (-2 f ln(κ - 1)): so written, the duration counts once
+
+    kappa      κ    1                                       (cases,)
+    frequency  f    Hz                                      (cases,)
+    duration   T    s                                       (cases,)
+    returns    m T  s; 0 where κ is 1 or less               (cases,)
+    holds      κ not above 2, T above zero
+    raises     nothing
+    source     IEC 60909-0:2016, thermal equivalent current [V]
+    """
+    decay = -np.log(np.maximum(np.minimum(kappa - 1.0, 1.0 - 1e-9), 1e-12))
+    lasts = (1.0 - np.exp(-4.0 * frequency * duration * decay)) / (2.0 * frequency * decay)
+    return np.where(np.greater(kappa, 1.0), np.minimum(lasts, 2.0 * duration), 0.0)
+
+
 def joule_integral(initial: Array, kappa: Array, frequency: Array, duration: Array) -> Array:
     """Heat that a fault current puts into each ohm, far from generators.
 

@@ -123,6 +123,22 @@ def r_over_x(z: Impedance) -> Array:
     return z.resistance / z.reactance
 
 
+def series_r_over_x(ratio: Array, larger: Impedance, other: Impedance) -> Array:
+    """R/X of two impedances in series, of which the larger one's R/X is known.
+
+    ρ = (ρ1 + R2/X1) / (1 + X2/X1)
+
+    ratio      ρ1  1, R1/X1                        (cases,)
+    larger     Z1  ohm, with a reactance           (cases,)
+    other      Z2  ohm                             (cases,)
+    returns    ρ   1                               (cases,)
+    holds      X1 above zero; right whichever is larger, but on ranges tight only where Z1 is
+    raises     nothing
+    source     (R1 + R2)/(X1 + X2), divided by X1
+    """
+    return (ratio + other.resistance / larger.reactance) / (1.0 + other.reactance / larger.reactance)
+
+
 def from_magnitude(size: Array, x_over_r: Array) -> Impedance:
     """Resistance and reactance of an impedance whose size and X/R are known.
 
@@ -171,9 +187,9 @@ def admittance(z: Impedance) -> Admittance:
 
 def _own_part(own: Array, other: Array) -> Array:
     """own / (own² + other²) as 1 / (own + other²/own), so that a range of the larger part counts once; 0 if endless."""
-    present = np.logical_and(np.greater(np.absolute(own), 0.0), np.less(np.absolute(own), np.inf))
-    divisor = np.where(present, own, 1.0)
-    return np.where(present, 1.0 / (divisor + np.square(other) / divisor), 0.0)
+    absent = np.logical_or(np.less_equal(np.absolute(own), 0.0), np.greater_equal(np.absolute(own), np.inf))
+    divisor = np.where(absent, 1.0, own)
+    return np.where(absent, 0.0, 1.0 / (divisor + np.square(other) / divisor))
 
 
 def inverse(y: Admittance) -> Impedance:
@@ -187,10 +203,12 @@ def inverse(y: Admittance) -> Impedance:
     raises     nothing
     source     Z = 1/Y
     """
-    connected = np.logical_or(np.greater(np.absolute(y.conductance), 0.0), np.greater(np.absolute(y.susceptance), 0.0))
+    nothing = np.logical_and(
+        np.less_equal(np.absolute(y.conductance), 0.0), np.less_equal(np.absolute(y.susceptance), 0.0)
+    )
     return Impedance(
-        np.where(connected, _own_part(y.conductance, y.susceptance), OPEN.resistance),
-        np.where(connected, _own_part(y.susceptance, y.conductance), OPEN.reactance),
+        np.where(nothing, OPEN.resistance, _own_part(y.conductance, y.susceptance)),
+        np.where(nothing, OPEN.reactance, _own_part(y.susceptance, y.conductance)),
     )
 
 

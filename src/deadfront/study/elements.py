@@ -7,6 +7,7 @@ import numpy as np
 from deadfront.physics import elements, iec60909, north_american
 from deadfront.physics.impedance import NONE, Impedance, scaled
 from deadfront.physics.types import Array
+from deadfront.station.station import Device
 from deadfront.study.inputs import Assumed, MissingEntryError
 from deadfront.study.walk import Method, Walk, remembered
 
@@ -108,6 +109,13 @@ def positive(walk: Walk, device: str, method: Method) -> Impedance:
     if kind == "motors":
         return _motors(walk, path, method)
     return cable(walk, f"{path}.cable", method) if device.startswith("feeder ") else NONE
+
+
+def source_x_over_r(walk: Walk, device: Device, method: Method) -> Array:
+    """X/R of a source as the file states it: the method's factors act on both parts alike."""
+    if device.kind == "motors":
+        return _motor_x_over_r(walk, device.path, method)
+    return walk.inputs.number(f"{device.path}.x_over_r")
 
 
 def supply_fault_current(walk: Walk, path: str) -> Array:

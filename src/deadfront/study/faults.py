@@ -10,7 +10,7 @@ import numpy as np
 from deadfront.physics import elements as physical
 from deadfront.physics import iec60909, north_american, sequence
 from deadfront.physics.iec60909 import EQUIVALENT_FREQUENCY_SHARE
-from deadfront.physics.impedance import Impedance, admittance, magnitude, r_over_x, series, x_over_r
+from deadfront.physics.impedance import magnitude, series
 from deadfront.physics.types import Array
 from deadfront.study import elements, network, zero_sequence
 from deadfront.study.inputs import Assumed
@@ -64,10 +64,10 @@ def current(walk: Walk, point: str, kind: Kind, method: Method) -> Array:
     if kind == "line-earth":
         return connected * sequence.line_earth(driving, z1, z1, zero.impedance)
     apart = current(walk, point, "line-line", method)
-    return np.where(connected > 0.0, _line_line_earth(driving, z1, zero.impedance), apart)
+    return np.where(connected > 0.0, _line_line_earth(driving, whole, zero), apart)
 
 
-def _line_line_earth(driving: Array, z1: Impedance, z0: Impedance) -> Array:
+def _line_line_earth(driving: Array, whole: network.Branch, zero: network.Branch) -> Array:
     """Larger line current of a line-line-earth fault with Z2 = Z1, A.
 
     I = (U/√3) |-+ j (√3/2) Y1 - (3/2) Y_E|,  Y1 = 1/Z1,  Y_E = 1/(Z1 + 2 Z0)
@@ -76,12 +76,21 @@ def _line_line_earth(driving: Array, z1: Impedance, z0: Impedance) -> Array:
     each admittance counts once, so that a range of it stays narrow [D; a test holds both together].
     """
     half = np.sqrt(3.0) / 2.0
-    y1, earth = admittance(z1), admittance(series(z1, z0, z0))
-    between, across = half * y1.susceptance, half * y1.conductance
-    real, imaginary = 1.5 * earth.conductance, 1.5 * earth.susceptance
+    x1, x0 = whole.impedance.reactance, zero.impedance.reactance
+    between = half / (x1 * (1.0 + np.square(whole.ratio)))
+    imaginary = 1.5 / ((x1 + 2.0 * x0) * (1.0 + np.square(_earth_ratio(whole, zero, 2.0))))
+    across, real = whole.ratio * between, _earth_ratio(whole, zero, 2.0) * imaginary
     line_2 = np.square(between + real) + np.square(imaginary - across)
     line_3 = np.square(between - real) + np.square(imaginary + across)
     return driving / np.sqrt(3.0) * np.sqrt(np.maximum(line_2, line_3))
+
+
+def _earth_ratio(whole: network.Branch, zero: network.Branch, times: float) -> Array:
+    """R/X of Z1 + times Z0: a mean of both ratios, and so never beyond either."""
+    weight = times * zero.impedance.reactance / whole.impedance.reactance
+    mean = (whole.ratio + weight * zero.ratio) / (1.0 + weight)
+    least, most = np.minimum(whole.ratio, zero.ratio), np.maximum(whole.ratio, zero.ratio)
+    return np.minimum(np.maximum(mean, least), most)
 
 
 def unearthed(walk: Walk, point: str) -> bool:
@@ -139,9 +148,9 @@ def partial_currents(walk: Walk, point: str, method: Method) -> tuple[PartialCur
         if branch.device == "generator" and method == "iec":
             ratio = _fictitious_ratio(walk)
         elif branch.merged:
-            ratio = r_over_x(at_low_frequency.impedance) * EQUIVALENT_FREQUENCY_SHARE
+            ratio = at_low_frequency.ratio * EQUIVALENT_FREQUENCY_SHARE
         else:
-            ratio = r_over_x(branch.impedance)
+            ratio = branch.ratio
         found.append(PartialCurrent(branch.device, size, ratio))
     return tuple(found)
 
@@ -165,21 +174,19 @@ def reactance_ratio(walk: Walk, point: str, method: Method, kind: Kind = "three-
 
     source    IEEE C37.010 [V first part]; IEC 60909-0: kappa of the three-phase fault for all kinds [M]; loop [D]
     """
-    z1 = network.thevenin(walk, point, method).impedance
+    whole = network.thevenin(walk, point, method)
     if method == "iec":
-        return x_over_r(z1)
-    resistances = network.thevenin(walk, point, method, "resistances").impedance
-    reactances = network.thevenin(walk, point, method, "reactances").impedance
-    ratio = np.maximum(x_over_r(z1), reactances.reactance / resistances.resistance)
+        return 1.0 / whole.ratio
+    ratio = 1.0 / np.minimum(whole.ratio, network.thevenin(walk, point, method, "separately").ratio)
     if kind not in TO_EARTH or unearthed(walk, point):
         return ratio
     zero = network.zero_thevenin(walk, point, method)
-    return ratio if zero is None else np.maximum(ratio, _loop_ratio(z1, zero))
+    return ratio if zero is None else np.maximum(ratio, _loop_ratio(whole, zero))
 
 
-def _loop_ratio(z1: Impedance, zero: network.Branch) -> Array:
+def _loop_ratio(whole: network.Branch, zero: network.Branch) -> Array:
     """X/R of the loop of an earth fault; least where no earth-fault current can return."""
-    return np.where(zero.connected > 0.0, x_over_r(series(z1, z1, zero.impedance)), LEAST_RATIO)
+    return np.where(zero.connected > 0.0, 1.0 / _earth_ratio(whole, zero, 0.5), LEAST_RATIO)
 
 
 @remembered
@@ -198,10 +205,11 @@ def peak(walk: Walk, point: str, kind: Kind, method: Method) -> Array:
     parts = partial_currents(walk, point, method)
     if kind == "three-phase":
         return sum((iec60909.peak_current(part.current, part.r_over_x) for part in parts), start=np.zeros(1))
-    return symmetrical * np.sqrt(2.0) * _common_peak_factor(walk, point, method)
+    return symmetrical * np.sqrt(2.0) * common_peak_factor(walk, point, method)
 
 
-def _common_peak_factor(walk: Walk, point: str, method: Method) -> Array:
+@remembered
+def common_peak_factor(walk: Walk, point: str, method: Method) -> Array:
     """kappa of all branches together: their own, weighted by their three-phase currents.
 
     Written as the first branch's and what the others differ from it, so that one branch alone is exact on ranges too.
@@ -263,11 +271,11 @@ def _decay(walk: Walk, part: PartialCurrent) -> Array:
 @remembered
 def thermal(walk: Walk, point: str, kind: Kind, method: Method, duration: Array) -> Array:
     """Thermal equivalent current for a duration, A: I"k sqrt(m + n) with n = 1 (IEC 60909-0, far from generators)."""
-    heat = direct_component_heat(walk, point, method, duration)
-    return current(walk, point, kind, method) * np.sqrt(1.0 + heat)
+    longer = direct_component_time(walk, point, method, duration)
+    return current(walk, point, kind, method) * np.sqrt(1.0 + longer / duration)
 
 
-def direct_component_heat(walk: Walk, point: str, method: Method, duration: Array) -> Array:
-    """m of IEC 60909-0 at a point: heat of the direct component over that of the symmetrical current, 1."""
+def direct_component_time(walk: Walk, point: str, method: Method, duration: Array) -> Array:
+    """m T of IEC 60909-0 at a point: how long the symmetrical current heats as much as the direct component, s."""
     ratio = np.maximum(reactance_ratio(walk, point, method), LEAST_RATIO)
-    return iec60909.heat_factor_m(iec60909.peak_factor(1.0 / ratio), walk.inputs.number("frequency"), duration)
+    return iec60909.direct_component_time(iec60909.peak_factor(1.0 / ratio), walk.inputs.number("frequency"), duration)

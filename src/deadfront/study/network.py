@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
 from dataclasses import dataclass
 from typing import Literal
 
@@ -13,11 +12,11 @@ from deadfront.physics.impedance import (
     NONE,
     Admittance,
     Impedance,
-    admittance,
-    inverse,
+    r_over_x,
     referred,
     scaled,
     series,
+    series_r_over_x,
 )
 from deadfront.physics.types import Array
 from deadfront.station.station import LV_BUS, PRIMARY, SECONDARY, SWITCH_BUS, Device
@@ -25,8 +24,9 @@ from deadfront.study import elements, zero_sequence
 from deadfront.study.cases import Mask
 from deadfront.study.walk import Method, Walk, remembered
 
-Part = Literal["whole", "at the equivalent frequency", "resistances", "reactances"]
-"""Which impedances a reduction takes: as they are, with reactances at the frequency of method c, or one kind alone."""
+Part = Literal["whole", "at the equivalent frequency", "separately"]
+"""How a reduction goes: with impedances as they are, with reactances at the frequency of method c, or with resistances
+and reactances each for themselves (IEEE C37.010)."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -35,18 +35,21 @@ class Branch:
 
     `impedance` in ohm at the point's own voltage; `connected` is 1.0 in the operating cases in which a source stands
     behind it, shape (cases,). `merged`: several sources share it, so its R/X needs the equivalent-frequency method.
+    `ratio` is R/X, carried along beside the impedance: worked out afresh from R and X it would count a range of the
+    source current twice.
     """
 
     device: str
     impedance: Impedance
     connected: Mask
     merged: bool
+    ratio: Array
 
 
 @remembered
 def branches(walk: Walk, point: str, method: Method, part: Part = "whole") -> tuple[Branch, ...]:
     """Positive-sequence branches at a point."""
-    return _branches(walk, point, None, lambda device: _part_of(elements.positive(walk, device, method), part))
+    return _branches(walk, point, None, method, part)
 
 
 @remembered
@@ -58,59 +61,97 @@ def zero_branches(walk: Walk, point: str, method: Method) -> tuple[Branch, ...]:
 def _part_of(z: Impedance, part: Part) -> Impedance:
     if part == "at the equivalent frequency":
         return Impedance(z.resistance, z.reactance * EQUIVALENT_FREQUENCY_SHARE)
-    if part == "resistances":
-        return Impedance(z.resistance, 0.0)
-    return Impedance(0.0, z.reactance) if part == "reactances" else z
+    return z
 
 
-def _branches(
-    walk: Walk, point: str, came_from: str | None, impedance_of: Callable[[str], Impedance]
-) -> tuple[Branch, ...]:
+def _source(walk: Walk, device: Device, method: Method, part: Part) -> Branch:
+    """A source as a branch, with the R/X that the file states for it."""
+    ratio = 1.0 / elements.source_x_over_r(walk, device, method)
+    if part == "at the equivalent frequency":
+        ratio = ratio / EQUIVALENT_FREQUENCY_SHARE
+    z = _part_of(elements.positive(walk, device.key, method), part)
+    return Branch(device.key, z, walk.cases.mask(device.key), merged=False, ratio=ratio)
+
+
+def _branches(walk: Walk, point: str, came_from: str | None, method: Method, part: Part) -> tuple[Branch, ...]:
     """Walk the tree away from a point; devices whose far side holds no source bring no branch."""
     found = []
     for device, far in walk.station.at(point):
         if device.key == came_from or (device.kind == "motors" and not elements.motor_feeds_back(walk, device.path)):
             continue
         if far is None:
-            found.append(Branch(device.key, impedance_of(device.key), walk.cases.mask(device.key), merged=False))
+            found.append(_source(walk, device, method, part))
             continue
-        behind = _branches(walk, far, device.key, impedance_of)
+        behind = _branches(walk, far, device.key, method, part)
         if behind:
-            found.append(_through(walk, device, far, combined(behind), impedance_of(device.key)))
+            own = _part_of(elements.positive(walk, device.key, method), part)
+            found.append(_through(walk, device, far, combined(behind, part), own))
     return tuple(found)
 
 
 def _through(walk: Walk, device: Device, far: str, behind: Branch, own: Impedance) -> Branch:
     """The branch behind a device, with the device's own impedance, at the voltage of the device's near side."""
     connected = behind.connected * walk.cases.mask(device.key)
+    before: Impedance = behind.impedance
+    ratio, scale = behind.ratio, 1.0
     if device.kind == "transformer":
-        ratio = elements.turns_ratio(walk)
-        if far == PRIMARY:
-            return Branch(device.key, series(referred(behind.impedance, ratio), own), connected, behind.merged)
-        return Branch(device.key, scaled(series(behind.impedance, own), ratio * ratio), connected, behind.merged)
-    return Branch(device.key, series(behind.impedance, own), connected, behind.merged)
+        turns = elements.turns_ratio(walk)
+        before, scale = (referred(before, turns), 1.0) if far == PRIMARY else (before, np.square(turns))
+        ratio = series_r_over_x(r_over_x(own), own, before)  # its own impedance is the larger by far
+    elif own is not NONE:
+        ratio = series_r_over_x(ratio, before, own)
+    return Branch(device.key, scaled(series(before, own), scale), connected, behind.merged, ratio)
 
 
-def combined(found: tuple[Branch, ...]) -> Branch:
+def combined(found: tuple[Branch, ...], part: Part = "whole") -> Branch:
     """Several branches at one point as one: their admittances add where they are connected.
 
     Where one alone is connected its own impedance stands, not the inverse of its inverse: a range of it stays narrow.
     """
     if len(found) == 1:
         return found[0]
-    total = total_admittance(found)
     count = np.add.reduce([branch.connected for branch in found])
     connected = np.minimum(count, 1.0)
     idle = 1.0 - connected  # keeps the inverse and its R/X finite in the cases in which nothing feeds
-    z = inverse(Admittance(total.conductance + idle, total.susceptance + idle))
+    z, ratio = _side_by_side(found, idle, part)
     for branch in found:
         alone = (branch.connected > 0.0) & (count == 1.0)
         own = branch.impedance
-        z = Impedance(
-            np.where(alone, own.resistance, z.resistance),
-            np.where(alone, own.reactance, z.reactance),
-        )
-    return Branch(found[0].device, z, connected, merged=True)
+        z = Impedance(np.where(alone, own.resistance, z.resistance), np.where(alone, own.reactance, z.reactance))
+        ratio = np.where(alone, branch.ratio, ratio)
+    return Branch(found[0].device, z, connected, merged=True, ratio=ratio)
+
+
+def _side_by_side(found: tuple[Branch, ...], idle: Array, part: Part) -> tuple[Impedance, Array]:
+    """Impedance and R/X of branches in parallel, each ratio written as the first's and what the others differ from it.
+
+    R/X = rho_1 + sum (rho_i - rho_1) B_i / B. Separately: X/R = q_1 + sum (q_i - q_1) (1/X_i) / sum (1/X).
+    """
+    if part == "separately":
+        weights = [branch.connected / branch.impedance.reactance for branch in found]
+        whole = idle
+        for weight in weights:
+            whole = whole + weight
+        reactance, ratio = 1.0 / whole, 1.0 / _weighted([1.0 / branch.ratio for branch in found], weights, whole)
+    else:
+        weights = [branch.connected * _susceptance(branch) for branch in found]
+        whole = total_admittance(found).susceptance + idle
+        ratio = _weighted([branch.ratio for branch in found], weights, whole)
+        reactance = 1.0 / (whole * (1.0 + np.square(ratio)))
+    return Impedance(ratio * reactance, reactance), ratio
+
+
+def _susceptance(branch: Branch) -> Array:
+    """B of a branch from its reactance and its R/X, each of which counts once, siemens."""
+    return 1.0 / (branch.impedance.reactance * (1.0 + np.square(branch.ratio)))
+
+
+def _weighted(ratios: list[Array], weights: list[Array], whole: Array) -> Array:
+    """Mean of ratios, written as the first and what the others differ from it."""
+    found = ratios[0]
+    for ratio, weight in zip(ratios[1:], weights[1:], strict=True):
+        found = found + (ratio - ratios[0]) * (weight / whole)
+    return found
 
 
 def total_admittance(found: tuple[Branch, ...]) -> Admittance:
@@ -118,16 +159,16 @@ def total_admittance(found: tuple[Branch, ...]) -> Admittance:
     conductance: Array = 0.0
     susceptance: Array = 0.0
     for branch in found:
-        y = admittance(branch.impedance)
-        conductance = conductance + branch.connected * y.conductance
-        susceptance = susceptance + branch.connected * y.susceptance
+        own = branch.connected * _susceptance(branch)
+        conductance = conductance + own * branch.ratio
+        susceptance = susceptance + own
     return Admittance(conductance, susceptance)
 
 
 @remembered
 def thevenin(walk: Walk, point: str, method: Method, part: Part = "whole") -> Branch:
     """Positive-sequence impedance seen from a point; the supply stands behind every point of a station."""
-    return combined(branches(walk, point, method, part))
+    return combined(branches(walk, point, method, part), part)
 
 
 @remembered
@@ -208,7 +249,10 @@ def _zero_source(walk: Walk, device: Device, method: Method) -> Branch | None:
         z0 = zero_sequence.generator(walk, method)
     else:
         z0 = None  # motors: no neutral
-    return None if z0 is None else Branch(device.key, z0, walk.cases.mask(device.key), merged=False)
+    if z0 is None:
+        return None
+    ratio = zero_sequence.source_ratio(walk, device, method)
+    return Branch(device.key, z0, walk.cases.mask(device.key), merged=False, ratio=ratio)
 
 
 def _zero_transformer(walk: Walk, device: Device, far: str, method: Method) -> Branch | None:
@@ -222,10 +266,10 @@ def _zero_transformer(walk: Walk, device: Device, far: str, method: Method) -> B
     if far == PRIMARY:
         z0 = zero_sequence.transformer(walk, method)
         if not passes:
-            return Branch(device.key, z0, np.ones(len(walk.cases)), merged=False)
+            return Branch(device.key, z0, np.ones(len(walk.cases)), merged=False, ratio=r_over_x(z0))
         behind = _zero(walk, PRIMARY, device.key, method)
         if not behind:
-            return Branch(device.key, Impedance(np.nan, np.nan), np.ones(len(walk.cases)), merged=False)
+            return Branch(device.key, Impedance(np.nan, np.nan), np.ones(len(walk.cases)), merged=False, ratio=np.nan)
         return _through(walk, device, far, combined(behind), z0)
     behind = _zero(walk, SECONDARY, device.key, method) if passes else ()
     if not behind:

@@ -46,6 +46,8 @@ def residual(walk: Walk, point: str, kind: Kind, method: Method, total: Array) -
     """Current into earth of a fault that draws `total` A in the line that carries most, A."""
     if kind == "line-line-earth":
         earth = faults.earth_current(walk, point, kind, method)
+        if total is faults.current(walk, point, kind, method):
+            return earth  # the bolted fault itself: a quotient would count a range of it twice
         return total * faults.over_line_current(walk, point, kind, method, earth)
     return total if kind == "line-earth" else total * 0.0
 

@@ -7,8 +7,9 @@ from dataclasses import dataclass
 import numpy as np
 
 from deadfront.physics import elements as physical
-from deadfront.physics.impedance import Impedance, series
+from deadfront.physics.impedance import Impedance, series, series_r_over_x
 from deadfront.physics.types import Array
+from deadfront.station.station import Device
 from deadfront.study import elements
 from deadfront.study.inputs import Assumed, MissingEntryError
 from deadfront.study.walk import Method, Walk, remembered
@@ -42,6 +43,25 @@ def supply(walk: Walk, path: str, method: Method) -> Impedance | None:
     ratio, resistive = walk.inputs.number(f"{path}.x0_over_x1"), walk.inputs.number(f"{path}.r0_over_x0")
     z0 = physical.network_zero_sequence_from_ratios(z1, ratio, resistive)
     return z0 if walk.inputs.word("supply.earthing") == "solid" else series(z0, _neutral(walk, path))
+
+
+def source_ratio(walk: Walk, device: Device, method: Method) -> Array:
+    """R0/X0 of an earthed source, from the entries its impedance was made from."""
+    read, path = walk.inputs.number, device.path
+    if device.kind == "generator":
+        ratio = read("standby_generator.zero_reactance") / read("standby_generator.subtransient_reactance")
+        return 1.0 / (read("standby_generator.x_over_r") * ratio)
+    own = read(f"{path}.r0_over_x0") if walk.inputs.given(f"{path}.r0_over_x0") else 1.0 / read(f"{path}.x_over_r")
+    if device.kind == "tie" or walk.inputs.given(f"{path}.earth_fault_current"):
+        return own
+    return own if walk.inputs.word("supply.earthing") == "solid" else _with_neutral(walk, path, own, method)
+
+
+def _with_neutral(walk: Walk, path: str, own: Array, method: Method) -> Array:
+    """R0/X0 of a supply whose neutral is earthed through an impedance."""
+    z1 = elements.positive(walk, "supply A" if path == "supply" else "supply B", method)
+    z0 = physical.network_zero_sequence_from_ratios(z1, walk.inputs.number(f"{path}.x0_over_x1"), own)
+    return series_r_over_x(own, z0, _neutral(walk, path))
 
 
 def _neutral(walk: Walk, path: str) -> Impedance:
