@@ -75,6 +75,9 @@ LOW, HIGH = arc((400.0, 600.0)), arc((650.0, 14e3), "HCB")
 
 BY_NAME: dict[str, Any] = {
     # what a parameter of this name can be, unless its function says otherwise below
+    "first": R(0.02, 3.0),
+    "second": R(0.02, 3.0),
+    "weight": R(0.0, 5.0),
     "positive": z(),
     "z": z(),
     "z1": z(),

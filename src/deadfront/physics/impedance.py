@@ -123,20 +123,19 @@ def r_over_x(z: Impedance) -> Array:
     return z.resistance / z.reactance
 
 
-def series_r_over_x(ratio: Array, larger: Impedance, other: Impedance) -> Array:
-    """R/X of two impedances in series, of which the larger one's R/X is known.
+def mean_r_over_x(first: Array, second: Array, weight: Array) -> Array:
+    """R/X of two impedances in series, from the R/X of each.
 
-    ρ = (ρ1 + R2/X1) / (1 + X2/X1)
+    ρ = (ρ1 + w ρ2) / (1 + w),  w = X2/X1
 
-    ratio      ρ1  1, R1/X1                        (cases,)
-    larger     Z1  ohm, with a reactance           (cases,)
-    other      Z2  ohm                             (cases,)
-    returns    ρ   1                               (cases,)
-    holds      X1 above zero; right whichever is larger, but on ranges tight only where Z1 is
-    raises     nothing
-    source     (R1 + R2)/(X1 + X2), divided by X1
+    first, second  ρ1, ρ2  1                       (cases,)
+    weight         w       1, not below zero       (cases,)
+    returns        ρ       1                       (cases,)
+    holds          X1 and X2 above zero; on ranges tight where w is below one
+    raises         nothing
+    source         (R1 + R2)/(X1 + X2), divided by X1
     """
-    return (ratio + other.resistance / larger.reactance) / (1.0 + other.reactance / larger.reactance)
+    return (first + weight * second) / (1.0 + weight)
 
 
 def from_magnitude(size: Array, x_over_r: Array) -> Impedance:

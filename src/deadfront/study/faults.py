@@ -10,7 +10,7 @@ import numpy as np
 from deadfront.physics import elements as physical
 from deadfront.physics import iec60909, north_american, sequence
 from deadfront.physics.iec60909 import EQUIVALENT_FREQUENCY_SHARE
-from deadfront.physics.impedance import magnitude, series
+from deadfront.physics.impedance import magnitude, mean_r_over_x, series
 from deadfront.physics.types import Array
 from deadfront.study import elements, network, zero_sequence
 from deadfront.study.inputs import Assumed
@@ -86,9 +86,9 @@ def _line_line_earth(driving: Array, whole: network.Branch, zero: network.Branch
 
 
 def _earth_ratio(whole: network.Branch, zero: network.Branch, times: float) -> Array:
-    """R/X of Z1 + times Z0: a mean of both ratios, and so never beyond either."""
+    """R/X of Z1 + times Z0, a mean; its bounds change no number, but keep a range of the weight from widening it."""
     weight = times * zero.impedance.reactance / whole.impedance.reactance
-    mean = (whole.ratio + weight * zero.ratio) / (1.0 + weight)
+    mean = mean_r_over_x(whole.ratio, zero.ratio, weight)
     least, most = np.minimum(whole.ratio, zero.ratio), np.maximum(whole.ratio, zero.ratio)
     return np.minimum(np.maximum(mean, least), most)
 

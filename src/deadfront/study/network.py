@@ -12,17 +12,20 @@ from deadfront.physics.impedance import (
     NONE,
     Admittance,
     Impedance,
+    mean_r_over_x,
     r_over_x,
     referred,
     scaled,
     series,
-    series_r_over_x,
 )
 from deadfront.physics.types import Array
 from deadfront.station.station import LV_BUS, PRIMARY, SECONDARY, SWITCH_BUS, Device
 from deadfront.study import elements, zero_sequence
 from deadfront.study.cases import Mask
 from deadfront.study.walk import Method, Walk, remembered
+
+LEAST_REACTANCE = 1e-12
+"""Stands for a cable without reactance where its R/X is taken, ohm."""
 
 Part = Literal["whole", "at the equivalent frequency", "separately"]
 """How a reduction goes: with impedances as they are, with reactances at the frequency of method c, or with resistances
@@ -93,14 +96,31 @@ def _through(walk: Walk, device: Device, far: str, behind: Branch, own: Impedanc
     """The branch behind a device, with the device's own impedance, at the voltage of the device's near side."""
     connected = behind.connected * walk.cases.mask(device.key)
     before: Impedance = behind.impedance
-    ratio, scale = behind.ratio, 1.0
-    if device.kind == "transformer":
-        turns = elements.turns_ratio(walk)
-        before, scale = (referred(before, turns), 1.0) if far == PRIMARY else (before, np.square(turns))
-        ratio = series_r_over_x(r_over_x(own), own, before)  # its own impedance is the larger by far
-    elif own is not NONE:
-        ratio = series_r_over_x(ratio, before, own)
-    return Branch(device.key, scaled(series(before, own), scale), connected, behind.merged, ratio)
+    scale: Array = 1.0
+    if device.kind == "transformer" and far == PRIMARY:
+        before = referred(before, elements.turns_ratio(walk))
+    elif device.kind == "transformer":
+        scale = np.square(elements.turns_ratio(walk))
+    return Branch(
+        device.key,
+        scaled(series(before, own), scale),
+        connected,
+        behind.merged,
+        behind.ratio if own is NONE else _series_ratio(device, behind.ratio, before, own),
+    )
+
+
+def _series_ratio(device: Device, ratio: Array, before: Impedance, own: Impedance) -> Array:
+    """R/X of a branch behind a device, in series with the device's own impedance.
+
+    The larger of the two comes first in the mean, for there a range of their quotient widens it least: of a
+    transformer and of a feeder's cable its own, of a medium-voltage cable the network's.
+    """
+    reactance = np.maximum(own.reactance, LEAST_REACTANCE)
+    its_own = own.resistance / reactance
+    if device.kind == "transformer" or device.key.startswith("feeder "):
+        return mean_r_over_x(its_own, ratio, before.reactance / reactance)
+    return mean_r_over_x(ratio, its_own, reactance / before.reactance)
 
 
 def combined(found: tuple[Branch, ...], part: Part = "whole") -> Branch:

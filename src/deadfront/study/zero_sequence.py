@@ -7,7 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from deadfront.physics import elements as physical
-from deadfront.physics.impedance import Impedance, series, series_r_over_x
+from deadfront.physics.impedance import Impedance, series
 from deadfront.physics.types import Array
 from deadfront.station.station import Device
 from deadfront.study import elements
@@ -61,7 +61,8 @@ def _with_neutral(walk: Walk, path: str, own: Array, method: Method) -> Array:
     """R0/X0 of a supply whose neutral is earthed through an impedance."""
     z1 = elements.positive(walk, "supply A" if path == "supply" else "supply B", method)
     z0 = physical.network_zero_sequence_from_ratios(z1, walk.inputs.number(f"{path}.x0_over_x1"), own)
-    return series_r_over_x(own, z0, _neutral(walk, path))
+    neutral = _neutral(walk, path)
+    return (own + neutral.resistance / z0.reactance) / (1.0 + neutral.reactance / z0.reactance)
 
 
 def _neutral(walk: Walk, path: str) -> Impedance:
