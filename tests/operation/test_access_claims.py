@@ -20,12 +20,12 @@ def row(point: str, current: float, time: float) -> FaultRow:
     )
 
 
-FAULTS = (row("LV bus", 30e3, 0.25), row("MV fuses, load side", 9.6e3, 0.113))
+FAULTS = (row("LV bus", 30e3, 0.25), row("MV fuses, line side", 9.6e3, 0.113))
 SOUND = """schemes: [door on earthed switch]
 switch_positions: [closed, open, earthed]
 vent_first: mechanical
-tests: {a: {at: fuse load side}, b: {at: transformer primary terminals}}
-doors: {fuse door: {reaches: [fuse load side, transformer primary terminals], space: 3 m}}
+tests: {a: {at: fuse line side}, b: {at: transformer primary terminals}}
+doors: {fuse door: {reaches: [fuse line side, transformer primary terminals], space: 3 m}}
 gauges: {liquid level: outside, pressure: outside, temperature: outside}"""
 
 
@@ -54,7 +54,7 @@ def test_a_sound_unit_shows_every_claim_but_the_failures():
 
 def test_a_door_without_interlock_refutes_with_the_moves():
     """AC-01 names the one move; AC-02 the switch that stays closed; AC-04 the load."""
-    found = claims("doors: {fuse door: {reaches: [fuse load side]}}\nvent_first: mechanical")
+    found = claims("doors: {fuse door: {reaches: [fuse line side]}}\nvent_first: mechanical")
     assert [found[name].verdict for name in ("AC-01", "AC-02", "AC-04")] == ["refuted"] * 3
     assert found["AC-01"].evidence[1].numbers == "open the fuse door"
     assert found["AC-01"].value == 2.0
@@ -93,7 +93,7 @@ def test_a_hold_point_without_means_leaves_the_procedures_open():
 def test_a_task_without_a_safe_way_refutes_the_procedures():
     """AC-07: a fuse door that needs the switch both open and closed never opens."""
     never = "interlocks: {no: {device: fuse door, to: open, needs: main, stands: [closed], kept_by: mechanical}}"
-    found = claims(f"schemes: [door on open switch]\n{never}\ntests: {{t: {{at: fuse load side}}}}")["AC-07"]
+    found = claims(f"schemes: [door on open switch]\n{never}\ntests: {{t: {{at: fuse line side}}}}")["AC-07"]
     assert found.verdict == "refuted"
     assert found.reason == "No safe way there and back: replace bayonet fuse."
 
@@ -125,9 +125,9 @@ def test_an_earth_slower_than_its_table_is_never_shown():
 
 def test_a_point_that_cannot_be_proved_dead_is_asked_for():
     """AC-08: without a test behind the fuse door, the entry that would give one is named."""
-    found = claims(SOUND.replace("a: {at: fuse load side}, ", ""))["AC-08"]
+    found = claims(SOUND.replace("a: {at: fuse line side}, ", ""))["AC-08"]
     assert found.verdict == "open"
-    assert found.missing[0].what == "a place where fuse load side is proved dead"
+    assert found.missing[0].what == "a place where fuse line side is proved dead"
 
 
 @pytest.mark.parametrize(("space", "verdict"), [("3 m", "shown"), ("1.8 m", "refuted"), (None, "open")])

@@ -94,7 +94,7 @@ def test_the_command_prints_the_sheets_of_a_unit(tmp_path, capsys):
         path.parent.mkdir(exist_ok=True)
         path.write_bytes(content)
     file = tmp_path / "unit.yaml"
-    section = "  schemes: [one key]\n  vent_first: mechanical\n  tests: {t: {at: fuse load side}}\n"
+    section = "  schemes: [one key]\n  vent_first: mechanical\n  tests: {t: {at: fuse line side}}\n"
     file.write_text(BEFORE + section + AFTER, encoding="utf-8")
     assert access(str(file), "--sheets") == 0
     text = capsys.readouterr().out

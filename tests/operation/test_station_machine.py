@@ -85,7 +85,7 @@ def test_every_scheme_is_sound_in_hardware(scheme, states):
 
 def test_a_fuse_door_without_interlock_opens_on_a_live_part_at_once():
     """The alternative with nothing on the door: exposed in one move, fuse on load in two."""
-    found = hands("doors: {fuse door: {reaches: [fuse load side]}}")
+    found = hands("doors: {fuse door: {reaches: [fuse line side]}}")
     assert (found["EXP_OPEN"], found["LOAD"], found["FUSE_PRESS"], found["EXP_CLOSE"]) == (1, 2, 2, 3)
 
 
@@ -97,7 +97,7 @@ def test_a_fuse_outside_any_door_is_drawn_on_load_at_once():
 def test_a_door_interlocked_only_on_opening_lets_the_switch_close_behind_it():
     """One direction of the interlock only: open the switch, open the door, close the switch; then the fuse on load."""
     one_way = "interlocks: {one: {device: fuse door, to: open, needs: switch, stands: [open], kept_by: mechanical}}"
-    doors = "doors: {fuse door: {reaches: [fuse load side]}}"
+    doors = "doors: {fuse door: {reaches: [fuse line side]}}"
     assert hands(f"{one_way}\nvent_first: mechanical\n{doors}") == {"EXP_CLOSE": 3, "LOAD": 5}
 
 
@@ -145,7 +145,7 @@ def test_proving_dead_comes_before_the_earth():
     """With an earthing switch and a test, the crew proves dead before it earths, and the door opens last."""
     section = (
         "schemes: [door on earthed switch]\nswitch_positions: [closed, open, earthed]\n"
-        "vent_first: mechanical\ntests: {t: {at: fuse load side}}"
+        "vent_first: mechanical\ntests: {t: {at: fuse line side}}"
     )
     machine = unit(section).machine
     way = procedure(machine, machine.goals[0])
@@ -171,12 +171,12 @@ def test_a_file_without_doors_and_schemes_is_asked_for_them():
         unit("")
     assert str(error.value) == (
         "operation.doors: expected the doors of the unit, or a scheme that holds them, got nothing; for example "
-        "`operation: {schemes: [one key], doors: {fuse door: {reaches: [fuse load side]}}}`"
+        "`operation: {schemes: [one key], doors: {fuse door: {reaches: [fuse line side]}}}`"
     )
 
 
 POINTS = (
-    "supply point A, switch bus, fuse load side, transformer primary terminals, transformer secondary terminals, "
+    "supply point A, switch bus, fuse line side, transformer primary terminals, transformer secondary terminals, "
     "LV bus, generator terminals"
 )
 DEVICES = "utility supply, switch, main, generator, generator breaker, fuse door, bayonet fuse, tank vent"

@@ -7,7 +7,7 @@ from hypothesis import strategies as st
 from study_files import NORTH_AMERICAN, at, case, edited, subject, walk
 
 from deadfront.intervals import Interval
-from deadfront.station.station import FUSE_LOAD_SIDE, LV_BUS, SECONDARY, SWITCH_BUS
+from deadfront.station.station import FUSE_LINE_SIDE, LV_BUS, SECONDARY, SWITCH_BUS
 from deadfront.study import arcs, faults, network, ratings
 from deadfront.study.clearing import clear
 from deadfront.study.inputs import Inputs, MissingEntryError
@@ -234,5 +234,5 @@ def test_the_fuse_side_of_the_switch_is_the_switch_bus():
     """Switch and fuses have no impedance of their own: the same fault on both sides."""
     one = walk()
     assert np.allclose(
-        faults.current(one, SWITCH_BUS, "three-phase", "iec"), faults.current(one, FUSE_LOAD_SIDE, "three-phase", "iec")
+        faults.current(one, SWITCH_BUS, "three-phase", "iec"), faults.current(one, FUSE_LINE_SIDE, "three-phase", "iec")
     )

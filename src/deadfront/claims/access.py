@@ -287,7 +287,7 @@ def _procedures(subject: _Subject) -> _Finding:
     ways = {goal.id: procedure(machine, goal) for goal in machine.goals}
     none = [name for name, way in ways.items() if way is None or way.back is None]
     missing = tuple(
-        MissingEntry("operation", f"{task}: {hold} needs {what}", "tests: {fuse test: {at: fuse load side}}")
+        MissingEntry("operation", f"{task}: {hold} needs {what}", "tests: {fuse test: {at: fuse line side}}")
         for task, hold, what in lacking(machine)
     )
     steps = [

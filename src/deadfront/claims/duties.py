@@ -11,7 +11,7 @@ from deadfront.claims.terms import LARGEST_KINDS, Against, Cases, term
 from deadfront.claims.wording import in_words
 from deadfront.physics import north_american
 from deadfront.physics.types import Array
-from deadfront.station.station import FUSE_LOAD_SIDE, SWITCH_BUS
+from deadfront.station.station import FUSE_LINE_SIDE, SWITCH_BUS
 from deadfront.study import faults, ratings
 from deadfront.study.clearing import Clearing, clear
 from deadfront.study.faults import Kind
@@ -123,13 +123,13 @@ def fuse_interrupting(walk: Walk, cases: Cases) -> list[Maker]:
     confirm = "Fuse data sheet: X/R of the interrupting test."
     assumed = Assumed(entry, text, "power-class fuse practice", "V", confirm)
     tested, limit = walk.inputs.assume(entry, 15.0, 15.0, assumed), walk.inputs.number(f"fuses.{name}.interrupting")
-    kinds = medium_voltage_kinds(walk, FUSE_LOAD_SIDE)
+    kinds = medium_voltage_kinds(walk, FUSE_LINE_SIDE)
     return [later(_fuse_duty, walk, label, kind, tested, limit, cases) for kind in kinds]
 
 
 def _fuse_duty(walk: Walk, label: str, kind: Kind, tested: Array, limit: Array, cases: Cases) -> Term:
-    current = faults.current(walk, FUSE_LOAD_SIDE, kind, walk.method)
-    ratio = np.maximum(faults.reactance_ratio(walk, FUSE_LOAD_SIDE, walk.method, kind), faults.LEAST_RATIO)
+    current = faults.current(walk, FUSE_LINE_SIDE, kind, walk.method)
+    ratio = np.maximum(faults.reactance_ratio(walk, FUSE_LINE_SIDE, walk.method, kind), faults.LEAST_RATIO)
     factor = north_american.medium_voltage_fuse_factor(ratio, tested)
 
     def steps(case: int) -> tuple[Step, ...]:
@@ -140,7 +140,7 @@ def _fuse_duty(walk: Walk, label: str, kind: Kind, tested: Array, limit: Array, 
         formula = "I max(1, asymmetry(X/R) / asymmetry(test X/R))"
         source = "equal asymmetrical current; symmetrical rating valid to the test X/R"
         last = Step("Id", "duty at the X/R of the fault", formula, numbers, in_words(duty, "A"), source, "D")
-        ratio_step = reactance_step(walk, FUSE_LOAD_SIDE, case, kind)
-        return (*fault_steps(walk, FUSE_LOAD_SIDE, kind, case), ratio_step, last)
+        ratio_step = reactance_step(walk, FUSE_LINE_SIDE, case, kind)
+        return (*fault_steps(walk, FUSE_LINE_SIDE, kind, case), ratio_step, last)
 
     return term(walk, f"{label}, {kind}", Against(factor * current, limit, "A"), cases, steps, kind)

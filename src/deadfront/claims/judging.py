@@ -210,7 +210,7 @@ def assumptions(assumed: Mapping[str, Assumed], project: Project) -> tuple[Assum
 
 
 def _open_for_missing(definition: ClaimDefinition, subject: Subject) -> Claim:
-    """An open claim that names every entry it lacks, found by walking on with placeholders; their results are dropped."""
+    """An open claim naming every entry it lacks, found by walking on with placeholders whose results are dropped."""
     walk = subject.walk(placeholders=True)
     stopped: MissingEntryError | None = None
     with np.errstate(all="ignore"):  # placeholders make no sense as physics; only the list of missing entries is kept

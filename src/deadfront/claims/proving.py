@@ -93,7 +93,10 @@ def prove(field: Field, effort: Effort = QUICK) -> Proof:
     state = _State(start, math.inf, each, 0, {})
     left = _bounded_in_pieces(field, state, effort)
     for maker in sorted(left, key=lambda m: min((_order(w) for w in each if w.maker == m), default=math.inf)):
-        _search(field, state, maker, left[maker], effort)
+        if state.worst.margin < 0.0 and maker != state.worst.maker:
+            state.bound = min(state.bound, left[maker].low)  # refuted: only the governing arithmetic is bounded closely
+        else:
+            _search(field, state, maker, left[maker].cases, effort)
     return Proof(
         state.worst,
         min(state.bound, state.worst.margin),
@@ -147,11 +150,19 @@ def worst_of(term: Term, maker: int, at: tuple[int, int], inputs: NDArray[np.flo
     return Worst(maker, term, term.cases[at[1]], margin, value, limit, tuple(float(x) for x in inputs))
 
 
-def _bounded_in_pieces(field: Field, state: _State, effort: Effort) -> dict[int, list[int]]:
+@dataclass(slots=True)
+class _Left:
+    """What is left undecided of a maker: its operating cases, and the least bound known of them."""
+
+    cases: list[int]
+    low: float
+
+
+def _bounded_in_pieces(field: Field, state: _State, effort: Effort) -> dict[int, _Left]:
     """Makers, and their operating cases, that natural intervals on pieces of the box leave undecided."""
     lower, upper = _pieces(field)
     values = {path: Interval(lower[:, [i]], upper[:, [i]]) for i, path in enumerate(field.box.paths)}
-    left: dict[int, list[int]] = {}
+    left: dict[int, _Left] = {}
     enough = state.enough(effort)
     for maker in field.makers:
         for term in field.terms_at(values, maker, None):
@@ -159,9 +170,12 @@ def _bounded_in_pieces(field: Field, state: _State, effort: Effort) -> dict[int,
             settled = low >= enough  # NaN is not settled
             state.bound = min(state.bound, float(low[settled].min(initial=math.inf)))
             if not settled.all():
-                left.setdefault(maker, []).extend(c for c, done in zip(term.cases, settled, strict=True) if not done)
+                known = left.setdefault(maker, _Left([], math.inf))
+                undecided = [case for case, done in zip(term.cases, settled, strict=True) if not done]
+                known.cases = sorted({*known.cases, *undecided})
+                known.low = min(known.low, float(np.where(np.isnan(low), -math.inf, low)[~settled].min()))
     state.boxes += len(lower)
-    return {maker: sorted(set(cases)) for maker, cases in left.items()}
+    return left
 
 
 def lower_end(margin: Array) -> NDArray[np.float64]:

@@ -11,8 +11,10 @@ from typing import Any
 from deadfront.claims import arc_energy, coordination, documents, short_circuit
 from deadfront.claims.boxes import Box, sample
 from deadfront.claims.comparing import CLAIMS
-from deadfront.claims.judging import Subject, judge
+from deadfront.claims.gathering import judged
+from deadfront.claims.judging import Subject
 from deadfront.claims.model import Assumption, Claim
+from deadfront.claims.proving import QUICK
 from deadfront.project.project import Project
 from deadfront.station.station import Station, build
 from deadfront.study.cases import operating_cases
@@ -51,10 +53,7 @@ def check(project: Project, *, progress: Progress | None = None) -> Report:
     station = build(project.unit)
     subject = Subject(project, station, operating_cases(station))
     whole = len(CLAIMS) + 2
-    found: list[Claim] = []
-    for done, definition in enumerate(CLAIMS):
-        _tell(progress, done, whole, definition.id)
-        found.append(judge(definition, subject))
+    found = judged(subject, QUICK, lambda done, what: _tell(progress, done, whole, what))
     found.append(documents.assumptions_are_owned(found))
     _tell(progress, len(CLAIMS), whole, "faults")
     faults = fault_rows(*_walks(subject, lambda walk_at, points: fault_rows(walk_at, points[:1])))

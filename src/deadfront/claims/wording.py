@@ -76,3 +76,10 @@ def path_in_words(path: str) -> str:
     for known in ("operation.places.", "board.feeders.", "motors.groups."):
         path = path.removeprefix(known)
     return path.replace(".", " ").replace("_", " ")
+
+
+def coverage_in_words(coverage: str, bound: float | None) -> str:
+    """How the ranges were covered, with the margin that is proved: `proved: no margin below 12.3 %`."""
+    if coverage != "proved" or bound is None or not math.isfinite(bound):
+        return coverage
+    return f"{coverage}: no margin below {math.floor(bound * 1000 + 1e-9) / 10:.1f} %"

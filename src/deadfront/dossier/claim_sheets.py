@@ -8,6 +8,7 @@ from collections.abc import Mapping, Sequence
 from typing import Any
 
 from deadfront.claims.model import Claim, Detail, Step
+from deadfront.claims.wording import coverage_in_words
 from deadfront.dossier.numbers import against, both_systems, format_number, percent, raised, typographic
 from deadfront.dossier.wording import VERDICTS
 
@@ -84,7 +85,7 @@ def sheet(claim: Claim, register: Mapping[str, str]) -> dict[str, Any]:
         "verdict": claim.verdict,
         "reason": raised(claim.reason),
         "figures": _figures(claim),
-        "coverage": claim.coverage,
+        "coverage": coverage_in_words(claim.coverage, claim.bound),
         "worst": raised(_without_inputs(worst.words, inputs)) if worst else "",
         "inputs": [{"path": path, "text": raised(text)} for path, text in inputs.items()],
         "rule": {"demand": raised(claim.rule.demand), "source": claim.rule.source, "tag": claim.rule.tag},

@@ -154,7 +154,7 @@ def _switch(drawing: _Drawing, device: Device, y: float) -> float:
         sheet.letters(((-5.4, 3.4, "LBS"),), 0, y)
     sheet.line((0, y + 8), (0, y + 11))
     sheet.dot(0, y + 10)
-    _fault_flag(drawing, "fuse load side", -_GAP, y + 10.4)
+    _fault_flag(drawing, "fuse line side", -_GAP, y + 10.4)
     return y + 10
 
 

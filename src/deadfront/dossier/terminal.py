@@ -7,7 +7,7 @@ from collections.abc import Iterable, Iterator
 from typing import TYPE_CHECKING
 
 from deadfront.claims.model import Claim
-from deadfront.claims.wording import in_words
+from deadfront.claims.wording import coverage_in_words, in_words
 
 if TYPE_CHECKING:
     from deadfront.claims.report import Report
@@ -40,7 +40,7 @@ def claim_text(report: Report, identifier: str) -> str:
     claim = next(c for c in report.claims if c.id == identifier)
     lines = [*_heading(report), "", claim.hazard.upper(), *_short(claim)]
     lines += _section("Rule", [f"{claim.rule.demand}. {claim.rule.source} [{claim.rule.tag}]"])
-    lines += _section("Coverage", [claim.coverage])
+    lines += _section("Coverage", [coverage_in_words(claim.coverage, claim.bound)])
     if claim.worst_case is not None:
         lines += _section("Worst case", [claim.worst_case.words])
     lines += _section("Arithmetic at the worst case", [])

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 
 from deadfront.project.model import Door, Interlock, KeyExchange, Operation, TrappedKey, TrappedKeyLock
-from deadfront.station.station import FUSE_LOAD_SIDE, PRIMARY
+from deadfront.station.station import FUSE_LINE_SIDE, PRIMARY
 
 FUSE_DOOR = "fuse door"
 SWITCH = "switch"
@@ -51,7 +51,7 @@ def entries(operation: Operation, positions: tuple[str, ...], lv_devices: tuple[
         else:
             _source_keys(found, scheme, lv_devices)
     if operation.schemes and set(operation.schemes) != {"source keys"}:
-        reaches = [FUSE_LOAD_SIDE, PRIMARY]
+        reaches = [FUSE_LINE_SIDE, PRIMARY]
         found.doors[FUSE_DOOR] = Door(reaches=reaches)
         found.supplied[f"operation.doors.{FUSE_DOOR}"] = f"behind the fuse door a hand reaches {' and '.join(reaches)}"
     _overwritten(found, operation)

@@ -28,7 +28,7 @@ from deadfront.operation.station_locks import exchanges, interlock_names, keys, 
 from deadfront.operation.tasks import tasks
 from deadfront.project.model import Operation
 from deadfront.station.station import (
-    FUSE_LOAD_SIDE,
+    FUSE_LINE_SIDE,
     LV_BUS,
     PRIMARY,
     SECONDARY,
@@ -57,7 +57,7 @@ class NothingToExamine(ValueError):  # noqa: N818  (says what the file lacks)
     """The file says neither which doors the unit has nor which scheme holds them; `path` is where it would say so."""
 
     path = "operation.doors"
-    example = "operation: {schemes: [one key], doors: {fuse door: {reaches: [fuse load side]}}}"
+    example = "operation: {schemes: [one key], doors: {fuse door: {reaches: [fuse line side]}}}"
 
     def __init__(self) -> None:
         super().__init__(
@@ -85,7 +85,7 @@ class _Builder:
         self.findings = Findings()
         self.devices: dict[str, Device] = {}
         self.guards: dict[tuple[str, str], list[Guard]] = {}
-        self.points = [SUPPLY_A, SWITCH_BUS, FUSE_LOAD_SIDE, PRIMARY, SECONDARY, LV_BUS]
+        self.points = [SUPPLY_A, SWITCH_BUS, FUSE_LINE_SIDE, PRIMARY, SECONDARY, LV_BUS]
         self.links: list[Link] = [Link((PRIMARY, SECONDARY), magnetic=True)]
         self.supplied: dict[str, str] = {}
         positions = tuple(operation.switch_positions or ())
@@ -173,9 +173,9 @@ class _Builder:
             self.supplied["switch.ways"] = "both ways of the loop earth their cables, and the far ends can be switched"
         else:
             self.links.append(Link((SUPPLY_A, SWITCH_BUS), magnetic=False))
-        self.three_position(SWITCH, (SWITCH_BUS, FUSE_LOAD_SIDE), FUSE_LOAD_SIDE, self.positions, "closed")
+        self.three_position(SWITCH, (SWITCH_BUS, FUSE_LINE_SIDE), FUSE_LINE_SIDE, self.positions, "closed")
         if unit.fuses is None or unit.fuses.bayonet is None:
-            self.links.append(Link((FUSE_LOAD_SIDE, PRIMARY), magnetic=False))
+            self.links.append(Link((FUSE_LINE_SIDE, PRIMARY), magnetic=False))
 
     def low_voltage(self) -> None:
         unit = self.station.unit
@@ -239,7 +239,7 @@ class _Builder:
         if unit.fuses is None or unit.fuses.bayonet is None:
             return
         vented = DeviceIn(VENT, ("vented",))
-        ends = (FUSE_LOAD_SIDE, PRIMARY)
+        ends = (FUSE_LINE_SIDE, PRIMARY)
         self.add(
             BAYONET,
             "fuse",
@@ -320,7 +320,7 @@ class _Builder:
             if door.reaches
         )
         groups = tuple(g for g in ("generator", "neighbour") if any(d.source and d.source.group == g for d in devices))
-        watch = BackfeedWatch((SWITCH_BUS, FUSE_LOAD_SIDE, PRIMARY) if groups else (), groups)
+        watch = BackfeedWatch((SWITCH_BUS, FUSE_LINE_SIDE, PRIMARY) if groups else (), groups)
         extra = (ExtraSource("portable generator at the LV terminals", (SECONDARY,), "portable"),)
         machine = Machine(
             id=self.station.unit.title,

@@ -81,7 +81,7 @@ def _replace_bayonet(machine: Machine, reaches: tuple[str, ...]) -> Goal:
     door, out = DeviceIn("fuse door", ("open",)), DeviceIn("bayonet fuse", ("out",))
     vented = DeviceIn("tank vent", ("vented",))
     goal = AllOf((out, vented, door, *(Dead(point) for point in reaches)))
-    earthed = _earthed(machine, ("fuse load side",))
+    earthed = _earthed(machine, ("fuse line side",))
     holds = (
         *_kept("H2", _isolated(machine), door),
         *_proved(machine, reaches, door, earthed),

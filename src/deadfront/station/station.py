@@ -14,7 +14,7 @@ Kind = Literal["supply", "cable", "switch", "fuse", "transformer", "breaker", "t
 SUPPLY_A = "supply point A"
 SUPPLY_B = "supply point B"
 SWITCH_BUS = "switch bus"
-FUSE_LOAD_SIDE = "fuse load side"
+FUSE_LINE_SIDE = "fuse line side"
 PRIMARY = "transformer primary terminals"
 SECONDARY = "transformer secondary terminals"
 LV_BUS = "LV bus"
@@ -112,11 +112,11 @@ def _medium_voltage(unit: Unit, points: list[Point], devices: list[Device]) -> N
         devices.append(Device("supply B", "supply", "Other feed", "G2", SUPPLY_B, None, "other_feed"))
         name = "MV cable of the other feed"
         devices.append(Device("cable B", "cable", name, "W2", SUPPLY_B, SWITCH_BUS, "other_feed.cable"))
-    points.append(Point(FUSE_LOAD_SIDE, "MV fuses, load side", "mv"))
-    devices.append(Device("switch", "switch", "MV load-break switch", "Q1", SWITCH_BUS, FUSE_LOAD_SIDE, "switch"))
+    points.append(Point(FUSE_LINE_SIDE, "MV fuses, line side", "mv"))
+    devices.append(Device("switch", "switch", "MV load-break switch", "Q1", SWITCH_BUS, FUSE_LINE_SIDE, "switch"))
     points.append(Point(PRIMARY, "Transformer primary terminals", "mv"))
     points.append(Point(SECONDARY, "Transformer secondary terminals", "lv"))
-    devices.append(Device("fuses", "fuse", "MV fuses in series", "F1, F2", FUSE_LOAD_SIDE, PRIMARY, "fuses"))
+    devices.append(Device("fuses", "fuse", "MV fuses in series", "F1, F2", FUSE_LINE_SIDE, PRIMARY, "fuses"))
     devices.append(Device("transformer", "transformer", "Transformer", "T1", PRIMARY, SECONDARY, "transformer"))
 
 

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from deadfront.physics.types import Array
-from deadfront.station.station import FUSE_LOAD_SIDE, LV_BUS, PRIMARY, SECONDARY, SUPPLY_A, SUPPLY_B, SWITCH_BUS
+from deadfront.station.station import FUSE_LINE_SIDE, LV_BUS, PRIMARY, SECONDARY, SUPPLY_A, SUPPLY_B, SWITCH_BUS
 from deadfront.study import arc_protection, devices, elements, network, through
 from deadfront.study.cases import Mask
 from deadfront.study.devices import Operation
@@ -230,7 +230,7 @@ def _medium_voltage(fault: _Fault, carried: dict[str, Carried]) -> list[Infeed]:
             name = key.replace("cable", "supply")
             operations = devices.upstream(walk, walk.station.device(name).path, one)
             found.append(Infeed(name, one.phase, one.connected, operations))
-        elif (key, fault.point) in (("switch", FUSE_LOAD_SIDE), ("fuses", PRIMARY)):
+        elif (key, fault.point) in (("switch", FUSE_LINE_SIDE), ("fuses", PRIMARY)):
             fuses = devices.fuses(walk, one.phase) if fault.point == PRIMARY else ()
             found.append(Infeed("supply", one.phase, one.connected, (*fuses, *_upstream(fault, one))))
         elif key.startswith("cable "):
@@ -270,7 +270,7 @@ def board_sources(walk: Walk) -> Mask:
     return walk.cases.main * np.maximum(walk.cases.tie, walk.cases.generator)
 
 
-POINTS_OF_FAULT = (SWITCH_BUS, FUSE_LOAD_SIDE, PRIMARY, SECONDARY, LV_BUS)
+POINTS_OF_FAULT = (SWITCH_BUS, FUSE_LINE_SIDE, PRIMARY, SECONDARY, LV_BUS)
 """Points of every station at which faults are reported, before the ends of the feeders."""
 
 
