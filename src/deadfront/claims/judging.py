@@ -45,22 +45,30 @@ class Subject:
 
 def judge(definition: ClaimDefinition, subject: Subject, effort: Effort = QUICK) -> Claim:
     """The claim on this project: shown, refuted, open or not applicable, with everything that goes with it."""
+    return examine(definition, subject, effort)[0]
+
+
+def examine(
+    definition: ClaimDefinition, subject: Subject, effort: Effort = QUICK
+) -> tuple[Claim, Judged] | tuple[Claim, None]:
+    """The claim on this project, with what it was judged by; None beside it where there was no number to judge."""
     walk = subject.walk()
     absent = [slot for slot in definition.needs if walk.inputs.entry(slot) is None]
     if absent:
-        return _open(definition, subject, walk, absent)
+        return _open(definition, subject, walk, absent), None
     try:
         outcome = definition.terms(walk)
         if isinstance(outcome, NotApplicable):
-            return _bare(definition, subject, "not applicable", outcome.reason, walk)
+            return _bare(definition, subject, "not applicable", outcome.reason, walk), None
         if isinstance(outcome, OutsideModel):
-            return _bare(definition, subject, "open", outcome.reason, walk)
+            return _bare(definition, subject, "open", outcome.reason, walk), None
         field = _field(definition, subject, walk, outcome)
     except MissingEntryError:
-        return _open_for_missing(definition, subject)
+        return _open_for_missing(definition, subject), None
     if field is None:
-        return _bare(definition, subject, "not applicable", outcome.otherwise, walk)
-    return _claim(definition, walk, _Judged(field, prove(field, effort)))
+        return _bare(definition, subject, "not applicable", outcome.otherwise, walk), None
+    judged = Judged(field, prove(field, effort))
+    return _claim(definition, walk, judged), judged
 
 
 def _field(definition: ClaimDefinition, subject: Subject, walk: Walk, outcome: Questions) -> Field | None:
@@ -75,10 +83,10 @@ def _field(definition: ClaimDefinition, subject: Subject, walk: Walk, outcome: Q
     box = Box.of(walk.inputs)
     outside_makers = walk.inputs.readings[0] - frozenset().union(*paths)
     own = [tuple(path for path in box.paths if path in inside or path in outside_makers) for inside in paths]
-    return Field(box, tuple(own), _terms_at(definition, subject))
+    return Field(box, tuple(own), terms_at(definition, subject))
 
 
-def _terms_at(definition: ClaimDefinition, subject: Subject) -> TermsAt:
+def terms_at(definition: ClaimDefinition, subject: Subject) -> TermsAt:
     """Evaluation of one maker; the walk of the last inputs is kept, since the makers of a claim share its results."""
     last: list[tuple[object, object, Walk]] = []
 
@@ -94,7 +102,7 @@ def _terms_at(definition: ClaimDefinition, subject: Subject) -> TermsAt:
 
 
 @dataclass(frozen=True, slots=True)
-class _Judged:
+class Judged:
     """A claim's field and what was proved of it."""
 
     field: Field
@@ -110,7 +118,7 @@ class _Judged:
         return "shown" if self.proof.bound >= 0.0 else "open"
 
 
-def _claim(definition: ClaimDefinition, centre: Walk, judged: _Judged) -> Claim:
+def _claim(definition: ClaimDefinition, centre: Walk, judged: Judged) -> Claim:
     worst, field = judged.proof.worst, judged.field
     undecided = math.isnan(worst.margin)
     there = _term_there(judged)
@@ -135,14 +143,14 @@ def _claim(definition: ClaimDefinition, centre: Walk, judged: _Judged) -> Claim:
     )
 
 
-def _term_there(judged: _Judged) -> Term:
+def _term_there(judged: Judged) -> Term:
     """The governing term, made by a walk through the worst point alone."""
     worst, field = judged.proof.worst, judged.field
     found = field.at(np.array([worst.inputs]).reshape(1, -1), worst.maker)
     return next(term for term in found if term.subject == worst.term.subject)
 
 
-def _coverage(judged: _Judged) -> str:
+def _coverage(judged: Judged) -> str:
     """How the box was covered: a point needs no proof; a bound by intervals is one."""
     if not judged.field.box.paths:
         return "exact"
@@ -167,7 +175,7 @@ def relevant(field: Field, worst: Worst) -> tuple[str, ...]:
     return tuple(path for i, path in enumerate(box.paths) if differs[2 * i + 1] or differs[2 * i + 2])
 
 
-def _worst_case(judged: _Judged, ranges: tuple[str, ...]) -> WorstCase:
+def _worst_case(judged: Judged, ranges: tuple[str, ...]) -> WorstCase:
     worst, box = judged.proof.worst, judged.field.box
     values = dict(zip(box.paths, worst.inputs, strict=True))
     texts = {path: in_words(value, DIMENSION_UNITS.get(box.dimension(path), "1")) for path, value in values.items()}
@@ -176,7 +184,7 @@ def _worst_case(judged: _Judged, ranges: tuple[str, ...]) -> WorstCase:
     return WorstCase(words, values, texts)
 
 
-def _reason(judged: _Judged) -> str:
+def _reason(judged: Judged) -> str:
     """Why the verdict is what it is, in a sentence or two."""
     proof, worst = judged.proof, judged.proof.worst
     value, limit = in_words(worst.value, worst.term.unit), in_words(worst.limit, worst.term.unit)

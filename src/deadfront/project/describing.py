@@ -26,6 +26,20 @@ def describe(path: str) -> Entry:
 
     Raises KeyError when the model has no such entry.
     """
+    field = _field(path)
+    return Entry(field.description or path, _example(field, path.rsplit(".", 1)[-1]))
+
+
+def plausible_span(path: str) -> tuple[float, float]:
+    """Smallest and largest value that the entry at a path may have, in SI. Raises KeyError when it holds no number."""
+    for measured in _metadata(_field(path)):
+        if isinstance(measured, Measured):
+            return measured.smallest, measured.largest
+    raise KeyError(path)
+
+
+def _field(path: str) -> FieldInfo:
+    """The field of the model at a path."""
     model: Any = Unit
     field: FieldInfo | None = None
     for name in path.split("."):
@@ -38,7 +52,7 @@ def describe(path: str) -> Entry:
             model = _inner(get_args(model)[1])  # a mapping by name: any name will do
     if field is None:
         raise KeyError(path)
-    return Entry(field.description or path, _example(field, path.rsplit(".", 1)[-1]))
+    return field
 
 
 def _inner(annotation: Any) -> Any:

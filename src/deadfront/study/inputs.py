@@ -48,6 +48,8 @@ class Inputs:
         self.readings: list[set[str]] = [set()]
         self.assumed: dict[str, Assumed] = {}
         self.missing: dict[str, None] = {}
+        self.ends: set[str] = set()
+        """Paths of which an end, not every point, chose a row of a table or a rule."""
 
     @contextmanager
     def reading(self) -> Iterator[set[str]]:
@@ -127,6 +129,7 @@ class Inputs:
         quantity = self.project.quantities.get(path)
         if quantity is None:
             return self._miss(path)
+        self.ends.add(path)
         return quantity.high if highest else quantity.low
 
     def _miss(self, path: str) -> float:
