@@ -42,15 +42,44 @@ def network() -> pp.pandapowerNet:
     net = pp.create_empty_network(f_hz=50.0)
     buses = [pp.create_bus(net, vn_kv=v) for v in (20.0, 20.0, 0.4, 0.4, 0.4)]
     pp.create_ext_grid(
-        net, buses[0], s_sc_max_mva=420.0, s_sc_min_mva=180.0, rx_max=0.1, rx_min=0.1, x0x_max=1.0, r0x0_max=0.1, x0x_min=1.0, r0x0_min=0.1
+        net,
+        buses[0],
+        s_sc_max_mva=420.0,
+        s_sc_min_mva=180.0,
+        rx_max=0.1,
+        rx_min=0.1,
+        x0x_max=1.0,
+        r0x0_max=0.1,
+        x0x_min=1.0,
+        r0x0_min=0.1,
     )
     line = {"c_nf_per_km": 0.0, "c0_nf_per_km": 0.0, "max_i_ka": 1.0, "endtemp_degree": 120.0}
-    pp.create_line_from_parameters(net, buses[0], buses[1], 1.2, 0.206, 0.116, r0_ohm_per_km=0.85, x0_ohm_per_km=0.36, **line)
+    pp.create_line_from_parameters(
+        net, buses[0], buses[1], 1.2, 0.206, 0.116, r0_ohm_per_km=0.85, x0_ohm_per_km=0.36, **line
+    )
     pp.create_transformer_from_parameters(
-        net, buses[1], buses[2], 1.0, 20.0, 0.4, 0.76, 6.0, 0.0, 0.0, vector_group="Dyn", vk0_percent=5.7, vkr0_percent=0.76, mag0_percent=100.0, mag0_rx=0.0, si0_hv_partial=0.9, shift_degree=150.0
+        net,
+        buses[1],
+        buses[2],
+        1.0,
+        20.0,
+        0.4,
+        0.76,
+        6.0,
+        0.0,
+        0.0,
+        vector_group="Dyn",
+        vk0_percent=5.7,
+        vkr0_percent=0.76,
+        mag0_percent=100.0,
+        mag0_rx=0.0,
+        si0_hv_partial=0.9,
+        shift_degree=150.0,
     )
     for end, km, r, x in ((3, 0.11, 0.0377, 0.0395), (4, 0.19, 0.206, 0.08)):
-        pp.create_line_from_parameters(net, buses[2], buses[end], km, r, x, r0_ohm_per_km=4 * r, x0_ohm_per_km=2 * x, **line)
+        pp.create_line_from_parameters(
+            net, buses[2], buses[end], km, r, x, r0_ohm_per_km=4 * r, x0_ohm_per_km=2 * x, **line
+        )
     return net
 
 
@@ -72,7 +101,7 @@ def test_station_study_is_at_least_fifty_times_faster_per_case(benchmark):
     net = network()
     library_study(net)
     there = _seconds(lambda: library_study(net), 3)
-    print(f"\nstation study: {here * 1e6:.2f} us per case here, {there * 1e3:.0f} ms per case there, ratio {there / here:.0f}")
+    print(f"\nstation study: {here * 1e6:.2f} us per case here, {there * 1e3:.0f} ms there, ratio {there / here:.0f}")
     assert there / here >= LEAST_RATIO
     assert cases in (None, len(points) * len(subject.cases))
 

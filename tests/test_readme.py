@@ -1,4 +1,4 @@
-"""README: what it shows is what the program does; run with `--renew` in the environment variable RENEW_README to rewrite it."""
+"""README: what it shows is what the program does. RENEW_README=1 in the environment rewrites its blocks."""
 
 from __future__ import annotations
 
@@ -31,7 +31,7 @@ def test_sample_files_and_outputs_are_those_of_the_program():
     """Each sample is the file, each output is what the command prints."""
     text = README.read_text(encoding="utf-8")
     if os.environ.get("RENEW_README"):
-        fresh = BLOCK.sub(lambda m: m[0].replace(m["body"], expected(m["kind"], m["words"])) if m["body"] else _filled(m), text)
+        fresh = BLOCK.sub(_filled, text)
         README.write_text(fresh, encoding="utf-8")
         pytest.skip("README renewed")
     blocks = list(BLOCK.finditer(text))
@@ -41,8 +41,9 @@ def test_sample_files_and_outputs_are_those_of_the_program():
 
 
 def _filled(match: re.Match[str]) -> str:
-    fence = match[0].index("\n", match[0].index("```")) + 1
-    return match[0][:fence] + expected(match["kind"], match["words"]) + match[0][fence:]
+    """A block with its content made anew."""
+    begin = match.start("body") - match.start()
+    return match[0][:begin] + expected(match["kind"], match["words"]) + match[0][begin + len(match["body"]) :]
 
 
 def test_the_library_example_runs(tmp_path, monkeypatch, capsys):
@@ -51,7 +52,7 @@ def test_the_library_example_runs(tmp_path, monkeypatch, capsys):
     assert code is not None
     monkeypatch.chdir(tmp_path)
     (tmp_path / "examples").symlink_to(ROOT / "examples")
-    exec(compile(code[1], "README.md", "exec"), {})  # noqa: S102
+    exec(compile(code[1], "README.md", "exec"), {})
     assert "SC-01 shown" in capsys.readouterr().out
     assert (tmp_path / "repaired.pdf").exists()
 

@@ -32,7 +32,10 @@ def _parser() -> argparse.ArgumentParser:
     parser = argparse.ArgumentParser(
         prog="deadfront",
         description="Show, claim by claim, that one compact liquid-filled MV/LV substation is safe at its site.",
-        epilog="exit status: 0 all claims shown or not applicable, 1 something refuted, 2 the file is wrong, 3 something open",
+        epilog=(
+            "exit status: 0 all claims shown or not applicable, 1 something refuted, "
+            "2 the file is wrong, 3 something open"
+        ),
     )
     commands = parser.add_subparsers(title="commands", required=True, metavar="COMMAND")
     _new(commands.add_parser("new", help="write a commented starter file"))
@@ -40,6 +43,7 @@ def _parser() -> argparse.ArgumentParser:
     _check(commands.add_parser("check", help="check a unit and print its claims"))
     _dossier(commands.add_parser("dossier", help="check a unit and write its dossier as PDF"))
     _recheck(commands.add_parser("recheck", help="recompute a dossier from the files inside it and compare"))
+    _access(commands.add_parser("access", help="prove what hands can reach: doors, keys, switches, earths"))
     return parser
 
 
@@ -70,6 +74,12 @@ def _dossier(parser: argparse.ArgumentParser) -> None:
 def _recheck(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("file", type=Path, metavar="PDF", help="dossier")
     parser.set_defaults(run=_run_recheck)
+
+
+def _access(parser: argparse.ArgumentParser) -> None:
+    from deadfront.access_command import add_access
+
+    add_access(parser)
 
 
 def _run_new(chosen: argparse.Namespace) -> int:

@@ -1,24 +1,73 @@
-"""Library: the walk as three functions; a file goes in at `load`, claims come out of `check`, a PDF of `write_dossier`."""
+"""Library: the walk as functions; a file goes in at `load`, claims come out of `check`, a PDF of `write_dossier`."""
 
 from __future__ import annotations
 
 from pathlib import Path
 
-from deadfront.claims.report import Progress, Report, to_json
+from deadfront.claims.breaking import REACHING, Reaches, every_reach
+from deadfront.claims.comparing import CLAIMS, ClaimDefinition
+from deadfront.claims.mapping import DEPTH, MAPPING, MarginMap
+from deadfront.claims.mapping import margin_map as _mapped
+from deadfront.claims.proving import QUICK
+from deadfront.claims.report import Progress, Report, subject_of, to_json
 from deadfront.claims.report import check as _check
+from deadfront.intervals import Effort
 from deadfront.project.project import Project
 from deadfront.project.reading import load
 
-__all__ = ["Progress", "Project", "Report", "check", "load", "to_json", "write_dossier"]
+__all__ = [
+    "Effort",
+    "MarginMap",
+    "Progress",
+    "Project",
+    "Reaches",
+    "Report",
+    "break_points",
+    "check",
+    "load",
+    "margin_map",
+    "to_json",
+    "write_dossier",
+]
 
 
-def check(project: Project, *, progress: Progress | None = None) -> Report:
+def check(project: Project, *, progress: Progress | None = None, effort: Effort = QUICK) -> Report:
     """Judge every claim on a project; see `deadfront.claims.report.check`."""
-    return _check(project, progress=progress)
+    return _check(project, progress=progress, effort=effort)
+
+
+def break_points(
+    project: Project, claim: str | None = None, *, progress: Progress | None = None, effort: Effort | None = None
+) -> list[Reaches]:
+    """How far each range may move before a verdict flips, claim by claim; see `deadfront.claims.breaking.reaches`.
+
+    claim   identifier of the only claim that is wanted; all if not given
+    effort  of each move; a quick one if not given
+    raises  ValueError: there is no such claim
+    """
+    found = every_reach(_wanted(claim), subject_of(project), (effort or REACHING, QUICK), progress)
+    return sorted(found, key=lambda reaches: reaches.claim.id)
+
+
+def margin_map(
+    project: Project, claim: str, inputs: tuple[str, str], *, depth: int = DEPTH, effort: Effort | None = None
+) -> MarginMap:
+    """Where a claim holds over two ranges, the others anywhere in theirs; see `deadfront.claims.mapping.margin_map`.
+
+    raises  ValueError: there is no such claim; it has no numbers; an input is no range that it reads
+    """
+    return _mapped(_wanted(claim)[0], subject_of(project), inputs, depth, effort or MAPPING)
+
+
+def _wanted(claim: str | None) -> list[ClaimDefinition]:
+    found = [definition for definition in CLAIMS if claim in (None, definition.id)]
+    if not found:
+        raise ValueError(f"no claim {claim} with numbers; those are {', '.join(sorted(d.id for d in CLAIMS))}")
+    return found
 
 
 def write_dossier(report: Report, path: Path | str) -> Path:
-    """Write the dossier of a checked unit as PDF/A-3, with the project file and its curves attached; returns the path."""
+    """Write the dossier of a checked unit as PDF/A-3, project file and curves attached; returns the path."""
     from deadfront.dossier.files import write_dossier as write
 
     return write(report, Path(path))

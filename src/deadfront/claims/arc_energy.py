@@ -3,6 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from typing import Literal
+
+import numpy as np
 
 from deadfront.claims.comparing import Maker, NotApplicable, Outcome, Questions, Term, claim, later, same_rule
 from deadfront.claims.model import Step
@@ -18,6 +21,9 @@ from deadfront.study.walk import Walk
 
 HAZARD = "An arc that hurts the people who are allowed to be there"
 MODEL = "IEEE 1584-2018"
+
+Result = Literal["energy", "boundary", "known"]
+"""What of an arc is held against its limit; `known`: only that its energy has an end."""
 
 
 @claim(
@@ -75,7 +81,7 @@ def _energies(walk: Walk, wanted: Callable[[str], bool], none: str) -> Outcome:
     return Questions(found, none)
 
 
-def _every_arc(walk: Walk, place: str, state: State, what: tuple[str, Array]) -> list[Maker]:
+def _every_arc(walk: Walk, place: str, state: State, what: tuple[Result, Array]) -> list[Maker]:
     """Energy or boundary of every arc of a place in a state, against its limit.
 
     Each electrode configuration, normal and reduced arcing current.
@@ -87,11 +93,21 @@ def _every_arc(walk: Walk, place: str, state: State, what: tuple[str, Array]) ->
     ]
 
 
-def _arc_term(walk: Walk, which: tuple[str, State, str, CurrentKind], what: tuple[str, Array]) -> Term:
+def _arc_term(walk: Walk, which: tuple[str, State, str, CurrentKind], what: tuple[Result, Array]) -> Term:
     arc, (result, limit) = arcs.arc(walk, *which), what
-    against = Against(arc.energy, limit, "J/m2") if result == "energy" else Against(arc.boundary, limit, "m")
+    against = {
+        "energy": lambda: Against(arc.energy, limit, "J/m2"),
+        "boundary": lambda: Against(arc.boundary, limit, "m"),
+        "known": lambda: Against(_unknown(arc.energy), limit, "1"),
+    }[result]()
+    subject = _subject(arc) + (", no work then, 0 where the energy is known" if result == "known" else "")
     cases = arcs.live_cases(walk, arc.place)
-    return term(walk, _subject(arc), against, cases, lambda case: tuple(_arc_steps(walk, arc, case)))
+    return term(walk, subject, against, cases, lambda case: tuple(_arc_steps(walk, arc, case)))
+
+
+def _unknown(energy: Array) -> Array:
+    """0 where an energy has an end, 2 where it has none, NaN outside the model."""
+    return np.where(np.isnan(energy), np.nan, np.where(np.less(energy, np.inf), 0.0, 2.0))
 
 
 def _subject(arc: Arc) -> str:
@@ -181,19 +197,15 @@ def energy_known_in_other_states(walk: Walk) -> Outcome:
     if not others:
         return NotApplicable("No place of work has arc detection or a maintenance setting.")
     for place, state in others:
-        limit = _limit_in_state(walk, place, state)
-        found.extend(_every_arc(walk, place, state, ("energy", limit)))
+        found.extend(_every_arc(walk, place, state, _answer_in_state(walk, place, state)))
     return Questions(found)
 
 
-NO_WORK = 1e12
-"""Limit where the work rule forbids the place in that state: the energy only has to be known, J/m2."""
-
-
-def _limit_in_state(walk: Walk, place: str, state: State) -> Array:
+def _answer_in_state(walk: Walk, place: str, state: State) -> tuple[Result, Array]:
+    """What answers the energy in a state: the clothing worn then; or no work is done, and it only has to be known."""
     path = f"operation.places.{place}"
     if state == "maintenance setting on":
-        return walk.inputs.number(f"{path}.clothing")
+        return "energy", walk.inputs.number(f"{path}.clothing")
     if walk.inputs.maybe_word(f"{path}.without_detection") == "no work":
-        return NO_WORK
-    return walk.inputs.number(f"{path}.without_detection")
+        return "known", 1.0
+    return "energy", walk.inputs.number(f"{path}.without_detection")

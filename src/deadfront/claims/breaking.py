@@ -11,9 +11,10 @@ from numpy.typing import NDArray
 
 from deadfront.claims.boxes import sample
 from deadfront.claims.comparing import ClaimDefinition, Questions, Term
+from deadfront.claims.gathering import spread
 from deadfront.claims.judging import Judged, Subject, examine, terms_at
 from deadfront.claims.model import Claim
-from deadfront.claims.proving import QUICK, Field, Worst, lower_end, worst_of
+from deadfront.claims.proving import QUICK, Field, Worst, lower_end, prove, worst_of
 from deadfront.intervals import BreakPoint, Effort, Interval, Path, break_point
 from deadfront.physics.types import Array
 from deadfront.project.describing import plausible_span
@@ -37,13 +38,23 @@ _STAGES = (1.0 / 16.0, 1.0 / 4.0, 1.0)
 
 
 @dataclass(frozen=True, slots=True)
+class Witness:
+    """A point at which a claim does not hold, in plain floats; its margin is NaN where the model ends."""
+
+    inputs: Mapping[str, float]
+    margin: float
+    subject: str
+    case: str
+
+
+@dataclass(frozen=True, slots=True)
 class Move:
     """How far one input may go one way, the others anywhere in their ranges.
 
     start, limit   where the way begins, and where it would end; SI
     reach          proved: the claim holds from the start to here
     flip           nearest place found at which it does not hold; None: none as far as the limit
-    witness        the whole point there, in plain floats; its margin is NaN where the model ends
+    witness        what was found there
     share          length of the reach in widths of the range
     close          whether reach and flip lie within the tolerance of each other, or the whole way is proved
     """
@@ -55,7 +66,7 @@ class Move:
     limit: float
     reach: float
     flip: float | None
-    witness: Worst | None
+    witness: Witness | None
     share: float
     close: bool
 
@@ -69,53 +80,69 @@ class Move:
 class Reaches:
     """What would flip a claim.
 
+    ranges     the ranges that the claim reads
     moves      of a shown claim: outward from either end of each range. Of a refuted one: inward, from an end of the
                range or, where it fails there too, from beyond it; only those that begin where the claim holds
     skipped    ranges that were not followed, and why
     """
 
     claim: Claim
-    paths: tuple[str, ...]
+    ranges: Mapping[str, Quantity]
     moves: tuple[Move, ...]
     skipped: Mapping[str, str]
 
     @property
     def ranked(self) -> list[tuple[str, list[Move]]]:
         """Ranges with their moves, those first that may move least."""
-        found = [(path, [move for move in self.moves if move.path == path]) for path in self.paths]
+        found = [(path, [move for move in self.moves if move.path == path]) for path in self.ranges]
         return sorted(found, key=lambda item: min((move.share for move in item[1]), default=np.inf))
 
 
 def reaches(
-    definition: ClaimDefinition,
-    subject: Subject,
-    effort: Effort = REACHING,
-    *,
-    judging: Effort = QUICK,
-    progress: Progress | None = None,
+    definition: ClaimDefinition, subject: Subject, effort: Effort = REACHING, *, judging: Effort = QUICK
 ) -> Reaches:
     """Judge a claim and follow each of its ranges both ways.
 
     effort    of one move
     judging   effort of the verdict itself
-    progress  is called with (done, whole, what)
     """
     claim, judged = examine(definition, subject, judging)
     if judged is None or claim.verdict not in ("shown", "refuted"):
-        return Reaches(claim, (), (), {})
+        return Reaches(claim, {}, (), {})
     paths = judged.field.box.paths
     follower = _Follower(judged.field, _points(judged), effort)
     by_ends = _chosen_by_ends(definition, subject)
     moves: list[Move] = []
     skipped: dict[str, str] = {}
-    for done, path in enumerate(paths):
-        if progress is not None:
-            progress(done, len(paths), f"{claim.id} {path}")
+    for path in paths:
         if path in by_ends and not _same_choice(definition, subject, judged.field, path):
             skipped[path] = "an end of this range also chooses a rule or a row of a table"
         else:
             moves += follower.outward(path) if claim.verdict == "shown" else follower.inward(path)
-    return Reaches(claim, paths, tuple(moves), skipped)
+    return Reaches(claim, dict(zip(paths, judged.field.box.quantities, strict=True)), tuple(moves), skipped)
+
+
+def every_reach(
+    definitions: Sequence[ClaimDefinition],
+    subject: Subject,
+    efforts: tuple[Effort, Effort] = (REACHING, QUICK),
+    progress: Progress | None = None,
+) -> list[Reaches]:
+    """What would flip each of some claims, on every core there is.
+
+    efforts   of one move, and of the verdicts
+    progress  is called with (done, whole, what) as claims are finished
+    """
+
+    def one(number: int) -> Reaches:
+        return reaches(definitions[number], subject, efforts[0], judging=efforts[1])
+
+    found = []
+    for done, reach in enumerate(spread(one, len(definitions)), start=1):
+        if progress is not None:
+            progress(done, len(definitions), reach.claim.id)
+        found.append(reach)
+    return found
 
 
 def _points(judged: Judged) -> Floats:
@@ -194,6 +221,8 @@ class _Follower:
 
     def inward(self, path: str) -> Iterator[Move]:
         """Of a refuted claim: from either end of a range, or else from beyond it, to where the claim fails."""
+        if not self._others_hold(path):
+            return  # what does not read this range fails, or is not proved: moving the range alone cannot mend it
         quantity = self._quantity(path)
         low, high = search_limits(path, quantity)
         for near, outer, far in ((quantity.low, low, quantity.high), (quantity.high, high, quantity.low)):
@@ -202,6 +231,19 @@ class _Follower:
                 move = self._move(path, outer, near)
             if not move.nothing:
                 yield move
+
+    def _others_hold(self, path: str) -> bool:
+        """Whether the makers that do not read a range hold, proved over the whole box."""
+        others = [maker for maker in self.field.makers if path not in self.field.paths[maker]]
+        if not any(term.cases for maker in others for term in self.field.terms_at({}, maker, None)):
+            return True
+        part = Field(
+            self.field.box,
+            tuple(self.field.paths[maker] for maker in others),
+            lambda values, number, cases: self.field.terms_at(values, others[number], cases),
+        )
+        found = prove(part)
+        return not found.outside and found.bound >= 0.0
 
     def _quantity(self, path: str) -> Quantity:
         return self.field.box.quantities[self.field.box.paths.index(path)]
@@ -228,8 +270,12 @@ class _Follower:
         quantity = self._quantity(path)
         share = abs(reach - start) / (quantity.high - quantity.low)
         direction: Direction = "up" if limit > start else "down"
-        flip = end if witness is not None else None
-        return Move(path, quantity.dimension, direction, start, limit, reach, flip, witness, share, close)
+        flip, found_there = (None, None) if witness is None else (end, self._words(witness))
+        return Move(path, quantity.dimension, direction, start, limit, reach, flip, found_there, share, close)
+
+    def _words(self, worst: Worst) -> Witness:
+        inputs = dict(zip(self.field.box.paths, worst.inputs, strict=True))
+        return Witness(inputs, worst.margin, worst.term.subject, worst.term.words(worst.case))
 
     def _nearest_failing(self, way: _Way, makers: Sequence[int]) -> Worst | None:
         """The nearest failing point among plain floats, closed in on along the way."""
@@ -242,7 +288,7 @@ class _Follower:
             places = np.linspace(begin, until, _STEPS)
             points = np.repeat(others, len(places), axis=0)
             points[:, way.number] = np.tile(places, len(others))
-            nearer = self._first(points, len(others), makers)
+            nearer = self._first(points, makers)
             if nearer is None:
                 break
             place, found = nearer
@@ -251,7 +297,7 @@ class _Follower:
             begin, until = float(places[place - 1]), float(places[place])
         return found
 
-    def _first(self, points: Floats, others: int, makers: Sequence[int]) -> tuple[int, Worst] | None:
+    def _first(self, points: Floats, makers: Sequence[int]) -> tuple[int, Worst] | None:
         """Number of the first place at which a point fails, and the worst point there."""
         best: tuple[int, Worst] | None = None
         values = {path: points[:, [i]] for i, path in enumerate(self.field.box.paths)}
@@ -284,8 +330,8 @@ class _Follower:
             first, cases = _PIECES, set[int]()
             for term in self.field.terms_at(values, maker, None):
                 if term.cases:
-                    holds = np.broadcast_to(lower_end(term.margin()) >= 0.0, (_PIECES, len(term.cases)))
-                    cases |= {case for case, whole in zip(term.cases, holds.all(axis=0), strict=True) if not whole}
+                    holds = np.broadcast_to(np.asarray(lower_end(term.margin()) >= 0.0), (_PIECES, len(term.cases)))
+                    cases |= {case for k, case in enumerate(term.cases) if not holds[:, k].all()}
                     first = min(first, int(np.append(np.flatnonzero(~holds.all(axis=1)), _PIECES)[0]))
             if cases:
                 left[maker] = float(places[first]), sorted(cases)

@@ -7,7 +7,7 @@ import numpy as np
 from deadfront.claims.comparing import Evidence, Maker, Term, later
 from deadfront.claims.model import Step
 from deadfront.claims.steps import amperes, at, clearing_steps, fault_steps, peak_step, reactance_step, seconds
-from deadfront.claims.terms import LARGEST_KINDS, Against, Cases, term
+from deadfront.claims.terms import LARGEST_KINDS, Against, Cases, of_maximum_rule, term
 from deadfront.claims.wording import in_words
 from deadfront.physics import north_american
 from deadfront.physics.types import Array
@@ -95,6 +95,7 @@ def _peak_evidence(walk: Walk, point: str, kind: Kind) -> Evidence:
 
 def _peak_withstand(walk: Walk, kind: Kind, cases: Cases) -> list[Term]:
     value, steps = faults.peak(walk, SWITCH_BUS, kind, walk.method), _peak_evidence(walk, SWITCH_BUS, kind)
+    cases = of_maximum_rule(walk, cases)
     limit = walk.inputs.number("switch.peak_withstand")
     found = [term(walk, f"MV switch, peak, {kind}", Against(value, limit, "A"), cases, steps, kind)]
     if walk.inputs.given("terminations.peak_withstand"):
@@ -110,6 +111,7 @@ def switch_making(walk: Walk, cases: Cases) -> list[Maker]:
 
 def _making(walk: Walk, kind: Kind, cases: Cases) -> Term:
     value, limit = faults.peak(walk, SWITCH_BUS, kind, walk.method), walk.inputs.number("switch.making_current")
+    cases = of_maximum_rule(walk, cases)
     steps = _peak_evidence(walk, SWITCH_BUS, kind)
     return term(walk, f"MV switch, making, {kind}", Against(value, limit, "A"), cases, steps, kind)
 
@@ -131,6 +133,7 @@ def _fuse_duty(walk: Walk, label: str, kind: Kind, tested: Array, limit: Array, 
     current = faults.current(walk, FUSE_LINE_SIDE, kind, walk.method)
     ratio = np.maximum(faults.reactance_ratio(walk, FUSE_LINE_SIDE, walk.method, kind), faults.LEAST_RATIO)
     factor = north_american.medium_voltage_fuse_factor(ratio, tested)
+    cases = of_maximum_rule(walk, cases)
 
     def steps(case: int) -> tuple[Step, ...]:
         numbers, duty = (

@@ -8,11 +8,14 @@ import sys
 import threading
 from collections.abc import Callable, Iterator
 from concurrent.futures import ProcessPoolExecutor
+from typing import TypeVar, cast
 
-from deadfront.claims.comparing import CLAIMS, ClaimDefinition
+from deadfront.claims.comparing import CLAIMS
 from deadfront.claims.judging import Subject, judge
 from deadfront.claims.model import Claim
 from deadfront.intervals import Effort
+
+T = TypeVar("T")
 
 MOST_WORKERS = 8
 """Beyond this many processes a check gains nothing: one claim is the longest."""
@@ -25,10 +28,27 @@ def judged(subject: Subject, effort: Effort, tell: Callable[[int, str], None]) -
     be forked (or threads run, which a fork would lose) the claims are judged one after the other.
     """
     found = []
-    for done, claim in enumerate(_one_by_one(subject, effort) if _workers() < 2 else _side_by_side(subject, effort)):
+
+    def one(number: int) -> Claim:
+        return judge(CLAIMS[number], subject, effort)
+
+    for done, claim in enumerate(spread(one, len(CLAIMS))):
         tell(done, claim.id)
         found.append(claim)
     return found
+
+
+def spread(job: Callable[[int], T], count: int) -> Iterator[T]:
+    """Results of a job for 0 to count - 1, in that order, worked on by every core there is.
+
+    The job need not be pickled, its results must be; it must not depend on what it did before.
+    """
+    if _workers() < 2 or count < 2:
+        yield from map(job, range(count))
+        return
+    context = multiprocessing.get_context("fork")
+    with ProcessPoolExecutor(_workers(), context, _take, (job,)) as pool:
+        yield from cast("Iterator[T]", pool.map(_work, range(count)))
 
 
 def _workers() -> int:
@@ -37,25 +57,13 @@ def _workers() -> int:
     return min(len(os.sched_getaffinity(0)), MOST_WORKERS)
 
 
-def _one_by_one(subject: Subject, effort: Effort) -> Iterator[Claim]:
-    for definition in CLAIMS:
-        yield judge(definition, subject, effort)
-
-
-def _side_by_side(subject: Subject, effort: Effort) -> Iterator[Claim]:
-    context = multiprocessing.get_context("fork")
-    with ProcessPoolExecutor(_workers(), context, _take, (subject, effort)) as pool:
-        yield from pool.map(_judge, range(len(CLAIMS)))
-
-
-_task: list[tuple[Subject, Effort]] = []
+_task: list[Callable[[int], object]] = []
 """What a worker process works on; set once when it starts, never in the process that asks."""
 
 
-def _take(subject: Subject, effort: Effort) -> None:
-    _task[:] = [(subject, effort)]
+def _take(job: Callable[[int], object]) -> None:
+    _task[:] = [job]
 
 
-def _judge(number: int) -> Claim:
-    definition: ClaimDefinition = CLAIMS[number]
-    return judge(definition, *_task[0])
+def _work(number: int) -> object:
+    return _task[0](number)

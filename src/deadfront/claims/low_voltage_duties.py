@@ -11,7 +11,7 @@ from deadfront.claims.comparing import Maker, Term, later
 from deadfront.claims.duties import equal_heat_step
 from deadfront.claims.model import Step
 from deadfront.claims.steps import amperes, at, clearing_steps, fault_steps, peak_step, reactance_step
-from deadfront.claims.terms import LARGEST_KINDS, Against, Cases, term
+from deadfront.claims.terms import LARGEST_KINDS, Against, Cases, of_maximum_rule, term
 from deadfront.physics import north_american
 from deadfront.physics.north_american import LowVoltageDevice
 from deadfront.physics.types import Array
@@ -81,6 +81,7 @@ def interrupting(walk: Walk, cases: Cases) -> list[Maker]:
 
 def _interrupting_of(walk: Walk, device: LowVoltageBreaker, kind: Kind, cases: Cases) -> list[Term]:
     current, rating = current_through(walk, device.key, kind), walk.inputs.number(f"{device.path}.interrupting")
+    cases = of_maximum_rule(walk, cases)
     if walk.method == "iec":
         return _iec_interrupting(walk, device, kind, current, rating, cases)
     ratio = np.maximum(faults.reactance_ratio(walk, LV_BUS, walk.method, kind), faults.LEAST_RATIO)
@@ -174,4 +175,4 @@ def _bus_peak(walk: Walk, kind: Kind, cases: Cases) -> Term:
         return (*fault_steps(walk, LV_BUS, kind, case), peak_step(walk, LV_BUS, kind, case))
 
     against = Against(faults.peak(walk, LV_BUS, kind, walk.method), ratings.bus_peak(walk), "A")
-    return term(walk, f"LV bus, peak, {kind}", against, cases, steps, kind)
+    return term(walk, f"LV bus, peak, {kind}", against, of_maximum_rule(walk, cases), steps, kind)

@@ -15,6 +15,7 @@ from deadfront.claims.gathering import judged
 from deadfront.claims.judging import Subject
 from deadfront.claims.model import Assumption, Claim
 from deadfront.claims.proving import QUICK
+from deadfront.intervals import Effort
 from deadfront.project.project import Project
 from deadfront.station.station import Station, build
 from deadfront.study.cases import operating_cases
@@ -42,18 +43,24 @@ class Report:
     arcs: tuple[ArcPlace, ...]
     assumptions: tuple[Assumption, ...]
     version: str
+    effort: Effort = QUICK
 
 
-def check(project: Project, *, progress: Progress | None = None) -> Report:
+def subject_of(project: Project) -> Subject:
+    """What the claims are judged on: the project with its station and all operating cases."""
+    station = build(project.unit)
+    return Subject(project, station, operating_cases(station))
+
+
+def check(project: Project, *, progress: Progress | None = None, effort: Effort = QUICK) -> Report:
     """Judge every claim on a project and fill the tables.
 
     `progress` is called with (done, whole, what) as the work goes on. A file that lacks entries leaves claims open;
-    it raises nothing.
+    it raises nothing. `effort` says how hard each claim is tried.
     """
-    station = build(project.unit)
-    subject = Subject(project, station, operating_cases(station))
+    subject = subject_of(project)
     whole = len(CLAIMS) + 2
-    found = judged(subject, QUICK, lambda done, what: _tell(progress, done, whole, what))
+    found = judged(subject, effort, lambda done, what: _tell(progress, done, whole, what))
     found.append(documents.assumptions_are_owned(found))
     _tell(progress, len(CLAIMS), whole, "faults")
     faults = fault_rows(*_walks(subject, lambda walk_at, points: fault_rows(walk_at, points[:1])))
@@ -62,13 +69,14 @@ def check(project: Project, *, progress: Progress | None = None) -> Report:
     _tell(progress, whole, whole, "")
     return Report(
         project,
-        station,
+        subject.station,
         subject,
         tuple(sorted(found, key=lambda claim: claim.id)),
         faults,
         arcs,
         documents.all_assumptions(found),
         version("deadfront"),
+        effort,
     )
 
 
@@ -111,6 +119,11 @@ def to_json(report: Report) -> dict[str, Any]:
         "practice": report.project.unit.practice,
         "demonstration": report.project.demonstration,
         "input_sha256": report.project.sha256,
+        "effort": {
+            "budget": report.effort.budget,
+            "refinement": report.effort.refinement,
+            "tolerance": report.effort.tolerance,
+        },
         "claims": [_claim(claim) for claim in report.claims],
         "faults": [_fault(row) for row in report.faults],
         "arcs": [_place(place) for place in report.arcs],

@@ -52,6 +52,11 @@ def ordinary(walk: Walk) -> Cases:
     return tuple(i for i, parallel in enumerate(walk.cases.parallel) if not parallel)
 
 
+def of_maximum_rule(walk: Walk, cases: Cases) -> Cases:
+    """Those of some cases that follow the maximum rule: for a duty that only the largest current sets."""
+    return tuple(i for i in cases if walk.cases.maximum[i] > 0.0)
+
+
 def paralleled(walk: Walk) -> Cases:
     """Operating cases with two infeeds closed together, where the file permits that."""
     return tuple(i for i, parallel in enumerate(walk.cases.parallel) if parallel)

@@ -59,7 +59,7 @@ def recheck(path: str | PathLike[str], compute: Callable[[Project], Mapping[str,
     from deadfront.project.reading import load_bytes  # the reader of files is heavy
 
     project = load_bytes(project_name, found.files[project_name], files)
-    again = json.loads(canonical((compute or _check)(project)))
+    again = json.loads(canonical((compute or _check(path, result))(project)))
     differences = [*_altered(found), *_compare_heads(result, again, found.files[project_name]), *compare(result, again)]
     return Recheck(tuple(differences), len(_by_id(again)), project_name)
 
@@ -165,7 +165,16 @@ def _words(value: Any) -> str:
     return repr(value)
 
 
-def _check(project: Project) -> Mapping[str, Any]:
+def _check(path: str | PathLike[str], result: Mapping[str, Any]) -> Callable[[Project], Mapping[str, Any]]:
+    """The tool's own check, with the effort that the result says it was computed with."""
     from deadfront.claims.report import check, to_json
+    from deadfront.intervals import Effort
 
-    return to_json(check(project))
+    try:
+        given = result["effort"]
+        effort = Effort(int(given["budget"]), int(given["refinement"]), float(given["tolerance"]))
+    except (KeyError, TypeError, ValueError, OverflowError):
+        raise DossierError(
+            f"{Path(path)}: {RESULT}: expected `effort` with budget, refinement and tolerance, found none that fits"
+        ) from None
+    return lambda project: to_json(check(project, effort=effort))
