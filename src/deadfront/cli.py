@@ -4,9 +4,9 @@ from __future__ import annotations
 
 import argparse
 import sys
-from collections.abc import Iterable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
     from deadfront.claims.report import Progress, Report
@@ -62,12 +62,58 @@ def _check(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--claim", metavar="ID", help="show one claim with its whole arithmetic, for example AE-01")
     parser.add_argument("--json", action="store_true", help="print one JSON object")
     parser.add_argument("--watch", action="store_true", help="check again whenever the file or its curves are saved")
+    parser.add_argument(
+        "--break-points",
+        action="store_true",
+        help="how far each range may move before a verdict flips, proved; of all claims, or of the one of --claim",
+    )
+    parser.add_argument(
+        "--map",
+        metavar="X,Y",
+        help="where the claim of --claim holds over two ranges, for example supply.fault_current,supply.x_over_r",
+    )
+    parser.add_argument(
+        "--picture", type=Path, metavar="SVG", help="also write the break points or the map as a picture"
+    )
+    _effort_options(parser)
     parser.set_defaults(run=_run_check)
+
+
+def _effort_options(parser: argparse.ArgumentParser) -> None:
+    parser.add_argument(
+        "--budget",
+        type=_whole,
+        metavar="BOXES",
+        help="boxes that may be bounded for one question before it is left open",
+    )
+    parser.add_argument(
+        "--tolerance",
+        type=_share,
+        metavar="SHARE",
+        help="distance of the worst case found from the proved bound that is near enough, for example 0.001",
+    )
+
+
+def _whole(text: str) -> int:
+    if not text.isdecimal() or int(text) < 1:
+        raise argparse.ArgumentTypeError(f"expected a whole number from 1 on, got {text!r}")
+    return int(text)
+
+
+def _share(text: str) -> float:
+    try:
+        value = float(text)
+    except ValueError:
+        value = -1.0
+    if not 0.0 < value < 1.0:
+        raise argparse.ArgumentTypeError(f"expected a number between 0 and 1, got {text!r}")
+    return value
 
 
 def _dossier(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("file", type=Path, metavar="FILE", help="project file")
     parser.add_argument("-o", "--output", type=Path, metavar="PDF", help="where to write; beside the file if not given")
+    _effort_options(parser)
     parser.set_defaults(run=_run_dossier)
 
 
@@ -106,18 +152,91 @@ def _run_schema(_chosen: argparse.Namespace) -> int:
 
 
 def _run_check(chosen: argparse.Namespace) -> int:
+    clash = _clash(chosen)
+    if clash:
+        print(f"deadfront: {clash}", file=sys.stderr)
+        return WRONG_FILE
+    if chosen.break_points or chosen.map:
+        return _run_moves(chosen)
     if chosen.watch:
         return _watch(chosen)
     return _check_once(chosen)
+
+
+def _clash(chosen: argparse.Namespace) -> str:
+    """What is wrong with a combination of options; empty if nothing."""
+    asked = chosen.break_points or chosen.map
+    if chosen.break_points and chosen.map:
+        return "--break-points and --map are two questions: ask one at a time"
+    if asked and (chosen.json or chosen.watch):
+        return "--json and --watch go with a plain check, not with --break-points or --map"
+    if chosen.picture and not asked:
+        return "--picture goes with --break-points or --map"
+    if chosen.map and not chosen.claim:
+        return "--map needs --claim: which claim to map"
+    if chosen.map and len(chosen.map.split(",")) != 2:
+        return f"--map: expected two ranges as X,Y, got {chosen.map!r}"
+    return ""
+
+
+def _run_moves(chosen: argparse.Namespace) -> int:
+    """Break points, or a map, as text and, if asked for, as a picture."""
+    from deadfront.project.errors import ProjectErrors
+
+    try:
+        text, picture, verdicts = _mapped(chosen) if chosen.map else _moved(chosen)
+        print(text, end="")
+        if chosen.picture:
+            chosen.picture.write_text(picture(), encoding="utf-8")
+            print(f"\nwrote {chosen.picture}")
+    except ProjectErrors as errors:
+        return _wrong(errors)
+    except (ValueError, OSError) as error:
+        print(f"deadfront: {error}", file=sys.stderr)
+        return WRONG_FILE
+    return exit_status(verdicts)
+
+
+def _moved(chosen: argparse.Namespace) -> tuple[str, Callable[[], str], list[str]]:
+    from dataclasses import replace
+
+    from deadfront.claims.breaking import REACHING
+    from deadfront.dossier.break_picture import break_picture, break_text
+    from deadfront.library import break_points, load
+
+    effort = replace(REACHING, **_given_effort(chosen))
+    found = break_points(load(chosen.file), chosen.claim, progress=_progress(), effort=effort)
+    return break_text(found), lambda: break_picture(found).svg, [reaches.claim.verdict for reaches in found]
+
+
+def _mapped(chosen: argparse.Namespace) -> tuple[str, Callable[[], str], list[str]]:
+    from dataclasses import replace
+
+    from deadfront.claims.mapping import MAPPING
+    from deadfront.dossier.map_picture import map_picture, map_text
+    from deadfront.library import load, margin_map
+
+    first, second = chosen.map.split(",")
+    effort = replace(MAPPING, **_given_effort(chosen))
+    found = margin_map(load(chosen.file), chosen.claim, (first.strip(), second.strip()), effort=effort)
+    return map_text(found), lambda: map_picture(found).svg, [found.claim.verdict]
+
+
+def _given_effort(chosen: argparse.Namespace) -> dict[str, Any]:
+    """Budget and tolerance, where they were asked for."""
+    asked = {"budget": chosen.budget, "tolerance": chosen.tolerance}
+    return {name: value for name, value in asked.items() if value is not None}
 
 
 def _check_once(chosen: argparse.Namespace) -> int:
     from deadfront.project.errors import ProjectErrors
 
     try:
+        from deadfront.claims.proving import with_effort
         from deadfront.library import check, load
 
-        report = check(load(chosen.file), progress=_progress())
+        effort = with_effort(chosen.budget, chosen.tolerance)
+        report = check(load(chosen.file), progress=_progress(), effort=effort)
     except ProjectErrors as errors:
         return _wrong(errors)
     if chosen.claim and chosen.claim not in {claim.id for claim in report.claims}:
@@ -182,11 +301,13 @@ def _run_dossier(chosen: argparse.Namespace) -> int:
     from deadfront.project.errors import ProjectErrors
 
     try:
+        from deadfront.claims.proving import with_effort
         from deadfront.dossier import terminal
         from deadfront.dossier.files import DossierError
         from deadfront.library import check, load, write_dossier
 
-        report = check(load(chosen.file), progress=_progress())
+        effort = with_effort(chosen.budget, chosen.tolerance)
+        report = check(load(chosen.file), progress=_progress(), effort=effort)
         print(terminal.summary_text(report), end="")
         written = write_dossier(report, chosen.output or chosen.file.with_suffix(".pdf"))
     except ProjectErrors as errors:
