@@ -101,7 +101,7 @@ def test_subjects_stand_worst_first_and_outside_the_model_before_all():
 def test_the_worst_case_names_each_input_once():
     """What is listed beside the words is not in them a second time."""
     claim = sample_claims()[3]
-    words = claim.worst_case.words + "; supply.fault_current = 3.2 kA; supply.x_over_r = 6"
+    words = "supply fault current 3.2 kA, supply x over r 6; " + claim.worst_case.words
     found = sheet(replace(claim, worst_case=replace(claim.worst_case, words=words)), NUMBERS)
     assert found["worst"] == claim.worst_case.words.replace("3.2 kA", "3.2\u00a0kA")
     assert found["inputs"] == [

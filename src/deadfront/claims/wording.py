@@ -82,4 +82,5 @@ def coverage_in_words(coverage: str, bound: float | None) -> str:
     """How the ranges were covered, with the margin that is proved: `proved: no margin below 12.3 %`."""
     if coverage != "proved" or bound is None or not math.isfinite(bound):
         return coverage
-    return f"{coverage}: no margin below {math.floor(bound * 1000 + 1e-9) / 10:.1f} %"
+    least = f"no margin below {math.floor(bound * 1000 + 1e-9) / 10:.1f} %"
+    return f"{coverage} by the point given; {least}" if bound < 0 else f"{coverage}: {least}"

@@ -8,7 +8,7 @@ from collections.abc import Mapping, Sequence
 from typing import Any
 
 from deadfront.claims.model import Claim, Detail, Step
-from deadfront.claims.wording import coverage_in_words
+from deadfront.claims.wording import coverage_in_words, path_in_words
 from deadfront.dossier.numbers import against, both_systems, format_number, percent, raised, typographic
 from deadfront.dossier.wording import VERDICTS
 
@@ -100,8 +100,9 @@ def sheet(claim: Claim, register: Mapping[str, str]) -> dict[str, Any]:
 
 def _without_inputs(words: str, inputs: dict[str, str]) -> str:
     """The words of a worst case without the values that are listed beside it."""
-    listed = {f"{path} = {text}" for path, text in inputs.items()}
-    return "; ".join(part for part in words.split("; ") if part not in listed)
+    listed = {f"{path_in_words(path)} {text}" for path, text in inputs.items()}
+    parts = (", ".join(piece for piece in part.split(", ") if piece not in listed) for part in words.split("; "))
+    return "; ".join(part for part in parts if part)
 
 
 def _severity(detail: Detail) -> float:
