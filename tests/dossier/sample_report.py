@@ -295,7 +295,7 @@ def fault(point: str, kind: str, extreme: str, method: str, governs: bool, curre
         "clearing_time": 0.0312,
         "time_parts": (("pre-arcing", 0.02), ("arcing", 0.0112)),
     }
-    return FaultRow(**(row | {"case": "maximum rule, conductors cold, generator off"} | more))
+    return FaultRow(**(row | {"primary_lines": None, "case": "maximum rule, conductors cold, generator off"} | more))
 
 
 def sample_faults() -> tuple[FaultRow, ...]:

@@ -16,7 +16,22 @@ def row(point: str, current: float, time: float) -> FaultRow:
     """A fault at a point, as the study gives it."""
     parts = (("clearing", time),)
     return FaultRow(
-        point, "three-phase", "maximum", "m", True, current, 0.0, 0.0, None, None, 1.5, "relay", time, parts, "case"
+        point,
+        "three-phase",
+        "maximum",
+        "m",
+        True,
+        current,
+        0.0,
+        0.0,
+        None,
+        None,
+        1.5,
+        None,
+        "relay",
+        time,
+        parts,
+        "case",
     )
 
 

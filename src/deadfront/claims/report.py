@@ -159,6 +159,7 @@ def _fault(row: FaultRow) -> dict[str, Any]:
         "breaking_a": finite(row.breaking),
         "thermal_1s_a": finite(row.thermal),
         "x_over_r": finite(row.x_over_r),
+        "primary_lines_a": None if row.primary_lines is None else list(row.primary_lines),
         "clearing_device": row.clearing_device,
         "clearing_time_s": finite(row.clearing_time),
         "time_parts_s": dict(row.time_parts),

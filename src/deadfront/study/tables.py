@@ -8,8 +8,9 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from deadfront.physics import reflection
 from deadfront.physics.types import Array
-from deadfront.study import arcs, faults
+from deadfront.study import arcs, elements, faults, network, through
 from deadfront.study.arcs import Arc, CurrentKind, State
 from deadfront.study.clearing import Clearing, clear, fault_points
 from deadfront.study.devices import Operation
@@ -38,6 +39,7 @@ class FaultRow:
     breaking: float | None
     thermal: float | None
     x_over_r: float
+    primary_lines: tuple[float, float, float] | None
     clearing_device: str | None
     clearing_time: float
     time_parts: tuple[tuple[str, float], ...]
@@ -125,11 +127,25 @@ def _row(walk: Walk, what: tuple[str, Kind, Method], extreme: str, case: int) ->
         breaking=number(walk, faults.breaking(walk, point), case) if three_phase_iec else None,
         thermal=number(walk, faults.thermal(walk, point, kind, method, 1.0), case) if method == "iec" else None,
         x_over_r=number(walk, faults.reactance_ratio(walk, point, method), case),
+        primary_lines=_primary_lines(walk, what, case),
         clearing_device=device,
         clearing_time=time,
         time_parts=parts,
         case=walk.cases.words[case],
     )
+
+
+def _primary_lines(walk: Walk, what: tuple[str, Kind, Method], case: int) -> tuple[float, float, float] | None:
+    """Currents in the three MV lines while the supply feeds a low-voltage fault, A; None for a fault at MV."""
+    point, kind, method = what
+    if network.side(walk, point) == "mv" or kind == "line-line-earth":
+        return None
+    total = faults.current(walk, point, kind, method)
+    carried = through.infeeds(walk, point, kind, method, total)
+    own = carried.get("main") or carried["transformer"]
+    connection, ratio = walk.inputs.word("transformer.connection"), elements.turns_ratio(walk)
+    lines = reflection.primary_line_currents(kind, connection, own.phase, ratio)
+    return (number(walk, lines[0], case), number(walk, lines[1], case), number(walk, lines[2], case))
 
 
 def _cleared(
