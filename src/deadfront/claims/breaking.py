@@ -93,9 +93,14 @@ class Reaches:
 
     @property
     def ranked(self) -> list[tuple[str, list[Move]]]:
-        """Ranges with their moves, those first that may move least."""
+        """Ranges with their moves, those first that may move least; then those that held to the end of the search."""
         found = [(path, [move for move in self.moves if move.path == path]) for path in self.ranges]
-        return sorted(found, key=lambda item: min((move.share for move in item[1]), default=np.inf))
+        return sorted(found, key=lambda item: (_least(item[1], broken=True), _least(item[1], broken=False)))
+
+
+def _least(moves: Sequence[Move], *, broken: bool) -> float:
+    """Shortest of some moves: of those that do not hold as far as was looked, or of the others."""
+    return min((move.share for move in moves if (move.flip is not None or not move.close) == broken), default=np.inf)
 
 
 def reaches(
@@ -110,6 +115,8 @@ def reaches(
     if judged is None or claim.verdict not in ("shown", "refuted"):
         return Reaches(claim, {}, (), {})
     paths = judged.field.box.paths
+    if not paths:
+        return Reaches(claim, {}, (), {})
     follower = _Follower(judged.field, _points(judged), effort)
     by_ends = _chosen_by_ends(definition, subject)
     moves: list[Move] = []
