@@ -1,4 +1,4 @@
-"""Benchmark: whole commands as a person starts them, printed; only the ratio of two processes in one run is asserted."""
+"""Benchmark: whole commands as a person starts them, printed; only the ratio of two processes in a run is asserted."""
 
 from __future__ import annotations
 
@@ -41,8 +41,6 @@ def test_check_and_dossier_of_the_demonstration_are_printed(tmp_path):
     check, dossier = [*DEADFRONT, "check", str(UNIT)], [*DEADFRONT, "dossier", str(UNIT), "-o", str(tmp_path / "x.pdf")]
     found = {"check": seconds(check), "dossier": seconds(dossier)}
     peak = resource.getrusage(resource.RUSAGE_CHILDREN).ru_maxrss / 1024
-    cores = len(os.sched_getaffinity(0))
-    print(
-        f"\ncheck {found['check']:.2f} s, dossier {found['dossier']:.2f} s on {cores} cores, peak memory {peak:.0f} MB"
-    )
+    times = ", ".join(f"{name} {value:.2f} s" for name, value in found.items())
+    print(f"\n{times} on {len(os.sched_getaffinity(0))} cores, peak memory {peak:.0f} MB")
     assert (tmp_path / "x.pdf").exists()
