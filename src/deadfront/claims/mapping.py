@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -13,6 +14,7 @@ from deadfront.claims.judging import Subject, examine
 from deadfront.claims.model import Claim
 from deadfront.claims.proving import Field, lower_end
 from deadfront.intervals import FAILS, HOLDS, UNDECIDED, Effort, Interval, chart
+from deadfront.physics.types import Array
 from deadfront.project.quantities import Quantity
 
 DEPTH = 5
@@ -20,6 +22,9 @@ DEPTH = 5
 
 MAPPING = Effort(budget=20_000)
 """Effort of a map, for each part of a claim that shares its arithmetic."""
+
+_CUTS = 8
+"""Pieces of a cell in each direction when it is to be proved failing."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -68,6 +73,8 @@ def margin_map(
     least = np.full(state.shape, np.inf)
     for maker in field.makers:
         part = _part(field, maker, numbers, depth, effort)
+        worst = [found.inputs for found in judged.proof.each if found.maker == maker]
+        part = replace(part, state=_failing(field, maker, numbers, part, worst))
         state, least, boxes = _worse(state, part.state), np.minimum(least, part.least), boxes + part.boxes
     ranges = (field.box.quantities[numbers[0]], field.box.quantities[numbers[1]])
     return MarginMap(claim, paths, ranges, state, least, (edges[0], edges[1]), boxes)
@@ -108,6 +115,48 @@ def _part(field: Field, maker: int, numbers: tuple[int, int], depth: int, effort
     found = chart(margin.of, (low.tolist(), high.tolist()), numbers, margin.columns, depth, _none(effort, settled))
     state = np.full(cells, HOLDS, dtype=np.int8) if settled else found.state
     return _Part(state, found.least, found.boxes)
+
+
+def _failing(
+    field: Field,
+    maker: int,
+    numbers: tuple[int, int],
+    part: _Part,
+    worst: Sequence[Sequence[float]],
+) -> NDArray[np.int8]:
+    """The map with those undecided cells as failing that fail everywhere while the other inputs stand at a worst point.
+
+    The chart itself bounds a cell from above in one piece, which near the boundary is too wide: here it is cut.
+    """
+    state = part.state
+    rows, columns = np.nonzero((state == UNDECIDED) & (part.least < 0.0))
+    if not len(rows):
+        return state
+    edges = [np.linspace(field.box.lower[i], field.box.upper[i], len(state) + 1) for i in numbers]
+    piece = np.arange(_CUTS * _CUTS)
+    cells = {numbers[0]: (edges[0], columns, piece % _CUTS), numbers[1]: (edges[1], rows, piece // _CUTS)}
+    fails = np.zeros((len(rows), len(piece)), dtype=np.bool_)
+    for point in worst:
+        values: dict[str, Array] = {path: point[i] for i, path in enumerate(field.box.paths)}
+        for i, (edge, at, cut) in cells.items():
+            step = ((edge[at + 1] - edge[at]) / _CUTS)[:, None]
+            ends = [np.minimum(edge[at][:, None] + step * (cut + k), edge[at + 1][:, None]) for k in (0, 1)]
+            ends[1] = np.where(cut == _CUTS - 1, edge[at + 1][:, None], ends[1])
+            values[field.box.paths[i]] = Interval(ends[0].reshape(-1, 1), ends[1].reshape(-1, 1))
+        for term in field.terms_at(values, maker, None):
+            if term.cases:
+                fails |= np.broadcast_to((_upper_end(term.margin()) < 0.0).any(axis=-1), fails.size).reshape(
+                    fails.shape
+                )
+    found, whole = state.copy(), fails.all(axis=1)
+    found[rows[whole], columns[whole]] = FAILS
+    return found
+
+
+def _upper_end(margin: Array) -> NDArray[np.float64]:
+    """Upper ends of a margin: its own values where no range entered it."""
+    ends = margin.upper if isinstance(margin, Interval) else margin
+    return np.asarray(ends, dtype=np.float64)
 
 
 def _none(effort: Effort, settled: bool) -> Effort:
