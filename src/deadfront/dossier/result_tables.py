@@ -86,8 +86,16 @@ def _clearing(row: FaultRow | None) -> dict[str, str]:
         "device": _device(row.clearing_device, row.clearing_time),
         "time": number(row.clearing_time, "s", "up"),
         "parts": parts,
-        "case": raised(row.case),
+        "case": raised(row.case) + _primary_lines(row),
     }
+
+
+def _primary_lines(row: FaultRow) -> str:
+    """What the three MV lines carry during a low-voltage fault; nothing where the supply does not feed it."""
+    if row.primary_lines is None or not any(row.primary_lines):
+        return ""
+    direction: Direction = "up" if row.extreme == "maximum" else "down"
+    return "; MV lines " + ", ".join(number(line, "A", direction) for line in row.primary_lines)
 
 
 def _device(name: str | None, time: float) -> str:
