@@ -8,7 +8,7 @@ from typing import Concatenate, Literal, ParamSpec, TypeVar, cast
 
 from deadfront.project.project import Project
 from deadfront.station.station import Station
-from deadfront.study.cases import Cases, operating_cases
+from deadfront.study.cases import Cases
 from deadfront.study.inputs import Inputs
 
 Method = Literal["iec", "north-american"]
@@ -61,8 +61,3 @@ def remembered(compute: Callable[Concatenate[Walk, P], R]) -> Callable[Concatena
         return cast(R, found[0])
 
     return cast("Callable[Concatenate[Walk, P], R]", ask)
-
-
-def start(project: Project, station: Station) -> Walk:
-    """A walk at the centre of every number."""
-    return Walk(station, operating_cases(station), Inputs(project))
