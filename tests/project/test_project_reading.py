@@ -306,3 +306,10 @@ def test_a_name_that_the_system_cannot_take_is_refused(tmp_path):
     assert "got a refusal of the system (embedded null byte)" in refusal(tmp_path / "a\0b.yaml").replace("\n    ", " ")
     assert "\0" not in refusal(tmp_path / "a\0b.yaml")
     assert "got a refusal of the system (File name too long)" in refusal(tmp_path / ("x" * 999)).replace("\n    ", " ")
+
+
+def test_a_link_of_which_only_melting_is_published_keeps_its_curve():
+    """The file may leave the clearing times out: they follow from its tolerance and its arcing time."""
+    text = b"deadfront: 1\ntitle: a\npractice: iec\nfuses: {bayonet: {curve: a.csv}}\n"
+    project = load_bytes("unit.yaml", text, {"a.csv": b"current_a,min_melt_s\n100,300\n200,10\n1000,0.02\n"})
+    assert project.curves["a.csv"] == CurveData((100.0, 200.0, 1000.0), (300.0, 10.0, 0.02), None, "a.csv")

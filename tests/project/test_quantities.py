@@ -40,6 +40,7 @@ PINT_NAMES = {
     "mohm": "milliohm",
     "mohm/m": "milliohm/m",
     "cal/cm2": "cal/cm**2",
+    "A2s": "A**2*s",
     "J/m2": "J/m**2",
     "J/cm2": "J/cm**2",
     "kJ/m2": "kJ/m**2",
@@ -71,6 +72,8 @@ SI = {
     "volume": "m**3",
     "incident energy": "J/m**2",
     "frequency": "Hz",
+    "current squared time": "A**2*s",
+    "energy": "J",
 }
 ALL_UNITS = [(dimension, unit) for dimension, units in UNITS.items() for unit in units]
 MEASURED = {

@@ -14,7 +14,8 @@ _SCALES: dict[str, tuple[tuple[float, str, float], ...]] = {
     "m": ((1.0, "m", 1.0), (0.0, "mm", 1e3)),
     "m2": ((0.0, "mm2", 1e6),),
     "J/m2": ((0.0, "cal/cm2", 1.0 / 41840.0),),
-    "A2s": ((1e6, "MA2s", 1e-6), (0.0, "kA2s", 1e-3)),
+    "A2s": ((0.0, "A2s", 1.0),),
+    "J": ((1e3, "kJ", 1e-3), (0.0, "J", 1.0)),
     "ohm": ((1.0, "ohm", 1.0), (0.0, "mohm", 1e3)),
     "ohm/m": ((0.0, "ohm/km", 1e3),),
     "degC": ((0.0, "degC", 1.0),),
@@ -40,6 +41,8 @@ DIMENSION_UNITS = {
     "volume": "m3",
     "incident energy": "J/m2",
     "frequency": "Hz",
+    "current squared time": "A2s",
+    "energy": "J",
 }
 """SI unit of each dimension of the file, as this room writes it."""
 

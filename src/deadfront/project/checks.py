@@ -35,12 +35,14 @@ EXCLUSIVE: tuple[tuple[type[Slot], str, str], ...] = (
     (Transformer, "load_loss", "x_over_r"),
     (LowVoltageDevice, "trip", "curve"),
     (UpstreamProtection, "phase", "fuse"),
+    (Fuse, "element", "melting_temperature"),
 )
 """Pairs of entries that say the same thing twice; each would decide alone, and one would be passed over unseen."""
 
 ASCENDING: tuple[tuple[type[Slot], str, str], ...] = (
     (Supply, "voltage", "highest_voltage"),
     (Fuse, "minimum_interrupting", "interrupting"),
+    (Fuse, "melting_energy", "total_energy"),
     (Relay, "pickup", "instantaneous"),
     (Trip, "long_time.pickup", "short_time.pickup"),
     (Trip, "long_time.pickup", "instantaneous"),
@@ -82,6 +84,7 @@ def check(tree: Tree, quantities: Quantities) -> None:
         elif issubclass(shape.slot, Supply):
             _earthing(tree, path, data)
     _arc_detection(tree)
+    _isolation_link(tree)
     _date(tree)
     _voltages(tree, quantities)
 
@@ -147,6 +150,15 @@ def _arc_detection(tree: Tree) -> None:
     for number, name in enumerate(covers if isinstance(covers, list) else []):
         if isinstance(name, str | int):
             _known_name(tree, (*path, number), str(name), ("operation", "places"), "a place under `operation.places`")
+
+
+def _isolation_link(tree: Tree) -> None:
+    if _get(tree.data, ("fuses", "isolation_link")) == "yes":
+        here: Path = ("fuses", "bayonet", "interrupting")
+        if _get(tree.data, here) is not None:
+            expected = "no interrupting rating with `isolation_link: yes`, which interrupts nothing"
+            remedy = "leave `interrupting` out, or say `isolation_link: no`"
+            tree.report(here, expected=expected, found="`interrupting`", remedy=remedy, at_key=True)
 
 
 def _known_name(tree: Tree, here: Path, name: str, where: Path, expected: str) -> None:

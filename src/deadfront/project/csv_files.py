@@ -71,15 +71,16 @@ def is_invented(source: Source) -> bool:
     return INVENTED in comment
 
 
-def read_curve(source: Source, name: str, report: Report) -> CurveData | None:
+def read_curve(source: Source, name: str, report: Report, *, melting_only: bool = False) -> CurveData | None:
     """A time-current curve: columns current_a, min_melt_s, total_clear_s, rows by rising current.
 
-    A breaker's file leaves out min_melt_s. Currents rise strictly; times never rise; melting is never later than
-    clearing; FEWEST_POINTS points; the last clearing time at most LATEST_END and the times spanning LEAST_SPAN.
-    None where anything is reported.
+    A breaker's file leaves out min_melt_s; where `melting_only` may be, total_clear_s may be left out instead. Currents
+    rise strictly; times never rise; melting is never later than clearing; FEWEST_POINTS points; the last clearing time
+    at most LATEST_END and the times spanning LEAST_SPAN. None where anything is reported.
     """
     sheet = Sheet(source)
-    table = sheet.read(_CURVE_COLUMNS, ("current_a", "total_clear_s"))
+    times = "min_melt_s" if melting_only and not _has_column(source, "total_clear_s") else "total_clear_s"
+    table = sheet.read(_CURVE_COLUMNS, ("current_a", times))
     numbers: dict[str, list[float]] = {}
     if table is not None:
         header, rows = table
@@ -91,8 +92,16 @@ def read_curve(source: Source, name: str, report: Report) -> CurveData | None:
         report(problem)
     if sheet.problems:
         return None
-    melting = tuple(numbers["min_melt_s"]) if "min_melt_s" in numbers else None
-    return CurveData(tuple(numbers["current_a"]), melting, tuple(numbers["total_clear_s"]), name)
+    melting, clearing = (
+        tuple(numbers[column]) if column in numbers else None for column in ("min_melt_s", "total_clear_s")
+    )
+    return CurveData(tuple(numbers["current_a"]), melting, clearing, name)
+
+
+def _has_column(source: Source, column: str) -> bool:
+    """Whether the header of a file has a column; the header is the first line that is no comment."""
+    header = next((line for line in source.lines if line.strip() and not is_comment(line)), "")
+    return column in header
 
 
 def read_cables(source: Source, report: Report) -> Rows:
@@ -227,7 +236,7 @@ def _judge_rows(sheet: Sheet, rows: list[Row], numbers: dict[str, list[float]]) 
             elif not rising and below > above:
                 remedy = "a curve falls towards larger currents"
                 sheet.say(cell.mark, column, f"at most {above:g}, the row above", f"`{cell.text}`", remedy)
-    clearing = numbers["total_clear_s"]
+    clearing = numbers.get("total_clear_s", numbers.get("min_melt_s", []))
     for melt, clear, row in zip(numbers.get("min_melt_s", clearing), clearing, rows, strict=True):
         if melt > clear:
             cell = row["min_melt_s"]
@@ -238,11 +247,12 @@ def _judge_rows(sheet: Sheet, rows: list[Row], numbers: dict[str, list[float]]) 
 
 def _judge_curve(sheet: Sheet, rows: list[Row], numbers: dict[str, list[float]]) -> None:
     """What makes good rows no whole curve."""
-    clearing = numbers["total_clear_s"]
-    last = rows[-1]["total_clear_s"].mark
+    column = "total_clear_s" if "total_clear_s" in numbers else "min_melt_s"
+    clearing, last = numbers[column], rows[-1][column].mark
     if len(rows) < FEWEST_POINTS:
-        sheet.say(last, "total_clear_s", f"at least {FEWEST_POINTS} points", f"{len(rows)}")
+        sheet.say(last, column, f"at least {FEWEST_POINTS} points", f"{len(rows)}")
     elif clearing[-1] > LATEST_END or clearing[0] < LEAST_SPAN * clearing[-1]:
-        expected = f"clearing times down to {LATEST_END:g} s or less, over a decade of time or more"
+        what = {"total_clear_s": "clearing", "min_melt_s": "melting"}[column]
+        expected = f"{what} times down to {LATEST_END:g} s or less, over a decade of time or more"
         found = f"a curve that ends too early, with {clearing[0]:g} s to {clearing[-1]:g} s"
-        sheet.say(last, "total_clear_s", expected, found, "add the points at larger currents")
+        sheet.say(last, column, expected, found, "add the points at larger currents")

@@ -15,6 +15,9 @@ from deadfront.project.sheets import Row
 from deadfront.project.sources import LARGEST_FILE, Source, Unreadable, decode, relative_name
 from deadfront.project.tree import Place, Tree
 
+LINK_CURVE: Path = ("fuses", "bayonet", "curve")
+"""Where a curve may do without clearing times: they follow from melting, its tolerance and the arcing time."""
+
 
 class Beside(Protocol):
     """Where the files beside a project file come from: its folder, or a bundle in memory."""
@@ -92,8 +95,13 @@ def _names_curve(path: Path) -> bool:
 
 def _read_curve(tree: Tree, files: Files, path: Path, name: str) -> None:
     source = files.source(name, path)
+    melting_only = path == LINK_CURVE
     if source is not None and name not in files.curves:
-        files.curves[name] = read_curve(source, name, tree.problems.append)
+        files.curves[name] = read_curve(source, name, tree.problems.append, melting_only=melting_only)
+    curve = files.curves.get(name)
+    if curve is not None and curve.total_clearing is None and not melting_only:
+        remedy = "only a draw-out link, whose tolerance and arcing time are known, can do without"
+        tree.report(path, expected="a curve with a column `total_clear_s`", found=f"`{name}` without", remedy=remedy)
 
 
 def _merge_cable(tree: Tree, files: Files, path: Path, data: dict[str, Any]) -> None:

@@ -38,6 +38,15 @@ Ohms = Annotated[Quantity, Measured("impedance", "12 ohm", 0.0, 1e5)]
 Temperature = Annotated[Quantity, Measured("temperature", "40 degC", -60.0, 300.0)]
 Volume = Annotated[Quantity, Measured("volume", "1450 L", 1e-3, 100.0)]
 HeatDose = Annotated[Quantity, Measured("incident energy", "8 cal/cm2", 1e3, 1e8)]
+HotTemperature = Annotated[Quantity, Measured("temperature", "232 degC", 100.0, 1500.0)]
+LiquidTemperature = Annotated[Quantity, Measured("temperature", "-25 .. 95 degC", -60.0, 200.0)]
+CurrentSquaredTime = Annotated[Quantity, Measured("current squared time", "15800 A2s", 1.0, 1e9)]
+Energy = Annotated[Quantity, Measured("energy", "60 kJ", 1.0, 1e9)]
+PeakVoltage = Annotated[Quantity, Measured("voltage", "70 kV", 100.0, 500e3)]
+LoadShare = Annotated[Quantity, Measured("share", "120 %", 0.1, 5.0)]
+TapShare = Annotated[Quantity, Measured("share", "105 %", 0.8, 1.3)]
+Multiple = Annotated[Quantity, Measured("number", "1.25", 1.0, 10.0)]
+LoadMultiple = Annotated[Quantity, Measured("number", "12", 0.5, 50.0)]
 Frequency = Annotated[Quantity, Measured("frequency", "60 Hz", 45.0, 65.0)]
 Altitude = Annotated[Quantity, Measured("length", "12 m", -430.0, 6000.0)]
 
@@ -232,13 +241,27 @@ class Switch(Slot):
     """How often it may be closed onto that current."""
     required_closings: Whole | None = None
     """How often the site may have to close onto a fault before the switch is overhauled."""
+    fused: Literal["yes", "no"] | None = None
+    """Whether switch and fuses are one combination: what the fuses cannot break, the switch breaks (IEC 62271-105)."""
+    striker: Literal["yes", "no"] | None = None
+    """Whether the striker of a fuse that has melted opens the switch."""
+    fuse_opening: ShortTime | None = None
+    """Opening time of the switch from the striker's blow (fuse-initiated opening time T0)."""
+    release_opening: ShortTime | None = None
+    """Shortest opening time of the switch from its release; leave out where no relay trips it."""
+    release_relay: ShortTime | None = None
+    """Time of the external relay that trips the release."""
+    transfer_current: FaultCurrent | None = None
+    """Rated transfer current: largest current the switch breaks when a striker opens it."""
+    take_over_current: FaultCurrent | None = None
+    """Rated take-over current: largest current the switch breaks when its release opens it."""
 
 
 class Fuse(Slot):
     """One medium-voltage fuse of the series pair."""
 
     curve: FileName | None = None
-    """Curve file: current_a, min_melt_s, total_clear_s."""
+    """Curve file: current_a, min_melt_s, total_clear_s; an expulsion link's file may leave the last column out."""
     rating: DeviceCurrent | None = None
     """Rated current."""
     voltage: RatedVoltage | None = None
@@ -249,6 +272,48 @@ class Fuse(Slot):
     """Smallest current it interrupts (backup current-limiting fuse)."""
     test_x_over_r: PositiveRatio | None = None
     """X/R up to which the symmetrical rating was tested."""
+    element: Literal["temperature-sensing", "tin-lead", "tin", "silver", "copper"] | None = None
+    """Material of the element that melts; sets how hot liquid shifts the curve."""
+    melting_temperature: HotTemperature | None = None
+    """Melting temperature of the element, instead of `element`."""
+    reference_temperature: LiquidTemperature | None = None
+    """Temperature at which the curve and the permitted load are published."""
+    reference_frequency: Frequency | None = None
+    """Frequency for which the curve is published."""
+    melting_tolerance: Share | None = None
+    """By how much larger a current than the curve's may be needed to melt it in the same time."""
+    arcing_time: ShortTime | None = None
+    """Arcing after melting, of a link whose curve file has no clearing times."""
+    permitted_load: DeviceCurrent | None = None
+    """Current it carries without end at the reference temperature."""
+    preload: Share | None = None
+    """Share of its melting time that is left after the permitted load."""
+    ageing_share: Share | None = None
+    """Share of its melting current up to which inrush and cold load may take it, again and again."""
+    melting_energy: CurrentSquaredTime | None = None
+    """Melting I2t; a range from the smallest to the largest."""
+    total_energy: CurrentSquaredTime | None = None
+    """Largest total clearing I2t at rated voltage."""
+    arc_voltage: PeakVoltage | None = None
+    """Largest arc voltage, peak (current-limiting fuse)."""
+
+
+class LoadPoint(Slot):
+    """A current that must not melt a fuse, for a time."""
+
+    multiple: LoadMultiple | None = None
+    """Multiple of the transformer's rated current."""
+    time: LongTime | None = None
+    """For how long."""
+
+
+class MeltMatch(Slot):
+    """How the melting energies of link and limiter are matched."""
+
+    time: ShortTime | None = None
+    """Time at which the link's curve is read for the energy that melts it."""
+    factor: Multiple | None = None
+    """Energy that the limiter surely lets through, as a multiple of what melts it."""
 
 
 class Fuses(Slot):
@@ -258,6 +323,16 @@ class Fuses(Slot):
     """Draw-out expulsion link under liquid."""
     limiter: Fuse | None = None
     """Backup current-limiting fuse."""
+    isolation_link: Literal["yes", "no"] | None = None
+    """Whether the draw-out link only isolates: it interrupts nothing."""
+    limiters_in_parallel: Whole | None = None
+    """Equal limiters side by side in each phase; one if not given. The entries of `limiter` are those of one."""
+    crossing_multiple: Multiple | None = None
+    """By how much the crossing of both curves lies above the largest secondary fault."""
+    time_share: Share | None = None
+    """Largest share of the limiter's melting time that the link may take to clear a secondary fault."""
+    match: MeltMatch | None = None
+    """Matched melting of link and limiter."""
 
 
 class ZeroSequence(Slot):
@@ -267,6 +342,17 @@ class ZeroSequence(Slot):
     """Resistance ratio."""
     x0_over_x1: PositiveRatio | None = None
     """Reactance ratio."""
+
+
+class Tank(Slot):
+    """What the transformer tank withstands when a fault burns in it."""
+
+    arc_energy: Energy | None = None
+    """Energy of an arc under liquid up to which it stays closed, from its test or calculation."""
+    let_through: CurrentSquaredTime | None = None
+    """I2t let through by the fuses up to which it stays closed."""
+    peak_current: PeakCurrent | None = None
+    """Peak current let through by the fuses up to which it stays closed."""
 
 
 class Transformer(Slot):
@@ -298,6 +384,20 @@ class Transformer(Slot):
     """Insulating liquid."""
     volume: Volume | None = None
     """Volume of liquid."""
+    liquid_temperature: LiquidTemperature | None = None
+    """Liquid at the fuses, from the coldest start to the hottest permitted load."""
+    permitted_load: LoadShare | None = None
+    """Largest load that is permitted for long, overload included, as a share of the rating."""
+    highest_tap: TapShare | None = None
+    """Highest voltage in service as a share of the voltage of the tap in use; sets the largest through-fault."""
+    inrush: dict[Text, LoadPoint] | None = None
+    """Energisation inrush by name, instead of the customary points."""
+    cold_load: dict[Text, LoadPoint] | None = None
+    """Cold-load pickup by name, instead of the customary points."""
+    internal_arc_voltage: PeakVoltage | None = None
+    """Voltage of an arc under the liquid."""
+    tank: Tank | None = None
+    """The tank."""
 
 
 class LongTimeTrip(Slot):

@@ -17,12 +17,13 @@ if TYPE_CHECKING:
 class CurveData:
     """A time-current curve as its file gives it: currents in A, strictly rising; times in s, never rising.
 
-    `minimum_melting` is None for a breaker, whose file has only total clearing times.
+    `minimum_melting` is None for a breaker, whose file has only total clearing times; `total_clearing` is None for an
+    expulsion link of which only melting is published.
     """
 
     current: tuple[float, ...]
     minimum_melting: tuple[float, ...] | None
-    total_clearing: tuple[float, ...]
+    total_clearing: tuple[float, ...] | None
     source: str
 
 

@@ -73,6 +73,8 @@ UNITS: dict[str, dict[str, Fraction]] = {
         "cal/cm2": _CALORIE * 10**4,
     },
     "frequency": {"Hz": Fraction(1)},
+    "current squared time": {"A2s": Fraction(1)},  # no kA2s: read as 10^3 A2s by some, as (kA)2s by others
+    "energy": {"J": Fraction(1), "kJ": Fraction(1000), "MJ": Fraction(10**6)},
 }
 """Factor from each unit to SI (a share to a fraction, a temperature's step to kelvin), by dimension."""
 
@@ -105,6 +107,7 @@ SPELLINGS = {
     "J/m²": "J/m2",
     "kJ/m²": "kJ/m2",
     "MJ/m²": "MJ/m2",
+    "A²s": "A2s",
 }
 """Other spellings of a unit."""
 
@@ -123,6 +126,8 @@ LIMIT_UNITS = {
     "volume": ("m3", "L"),
     "incident energy": ("MJ/m2", "kJ/m2"),
     "frequency": ("Hz",),
+    "current squared time": ("A2s",),
+    "energy": ("MJ", "kJ", "J"),
 }
 """Units in which an error states what an entry can be, largest first."""
 
@@ -142,6 +147,8 @@ ARTICLES = {
     "volume": "a volume",
     "incident energy": "an incident energy",
     "frequency": "a frequency",
+    "current squared time": "a current squared times time",
+    "energy": "an energy",
 }
 """Each dimension as a sentence names it."""
 
@@ -316,6 +323,9 @@ def _unit(found: str | None, dimension: str, number: str, example: str) -> str:
         milliseconds = float(number) * 1e3
         remedy = f"write {milliseconds / 60:.4g} ms at 60 Hz, {milliseconds / 50:.4g} ms at 50 Hz"
         raise QuantityError(expected, f"the unknown unit `{unit}`", remedy)
+    if dimension == "current squared time" and unit.lower() in ("ka2s", "ka²s", "ma2s", "ma²s"):
+        remedy = "some read it as thousands of A2s, others as the square of kA; write it in A2s, for example"
+        raise QuantityError(what, f"the ambiguous unit `{unit}`", remedy, example)
     if dimension == "area" and unit.lower() == "awg":
         raise QuantityError(what, f"the gauge number `{number} {unit}`", "write the area; 2/0 AWG is", "67.4 mm2")
     remedy, instead = ("write", f"{number} {near}") if near else ("for example", example)

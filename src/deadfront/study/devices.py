@@ -9,6 +9,7 @@ import numpy as np
 from deadfront.physics import curves, relays, trips
 from deadfront.physics.clearing import operates_above
 from deadfront.physics.types import Array
+from deadfront.study.fuse_entries import FUSE_NAMES, clearing_time
 from deadfront.study.inputs import Assumed, MissingEntryError
 from deadfront.study.through import Carried
 from deadfront.study.walk import Walk
@@ -124,10 +125,10 @@ def _tolerance(walk: Walk, path: str, entry: str, value: float, what: str) -> Ar
 
 
 def curve(walk: Walk, file: str) -> curves.TimeCurrentCurve:
-    """A curve of the project as constant arrays."""
+    """A curve of the project as constant arrays; of a file with only one edge, both edges are that one."""
     data = walk.project.curves[file]
-    melting = data.minimum_melting if data.minimum_melting is not None else data.total_clearing
-    return curves.TimeCurrentCurve(np.array(data.current), np.array(melting), np.array(data.total_clearing))
+    edges = [edge for edge in (data.minimum_melting, data.total_clearing) if edge is not None]
+    return curves.TimeCurrentCurve(np.array(data.current), np.array(edges[0]), np.array(edges[-1]))
 
 
 def fuses(walk: Walk, current: Array) -> tuple[Operation, ...]:
@@ -136,11 +137,11 @@ def fuses(walk: Walk, current: Array) -> tuple[Operation, ...]:
     The limiter is a backup fuse: without its smallest interrupting current nothing can be said of it.
     """
     found = []
-    for entry, name in (("bayonet", "Draw-out expulsion link"), ("limiter", "Current-limiting fuse")):
+    for entry, name in FUSE_NAMES.items():
         path = f"fuses.{entry}"
         if walk.inputs.entry(path) is None:
             continue
-        time = curves.clearing_time(curve(walk, walk.inputs.word(f"{path}.curve")), current)
+        time = clearing_time(walk, entry, curve(walk, walk.inputs.word(f"{path}.curve")), current)
         # Beyond its ratings it does not count; asked this way round a current outside the model stays outside it.
         time = np.where(np.greater(current, walk.inputs.number(f"{path}.interrupting")), np.inf, time)
         if entry == "limiter":
