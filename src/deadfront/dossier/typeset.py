@@ -50,7 +50,7 @@ def typeset(
     issued       date of issue, ISO 8601; it is the only time in the document, 1970-01-01 where there is none
     raises       DossierError: the typesetter refused, with its message
     """
-    compiler = typst.Compiler(_source(), font_paths=_fonts(), sys_inputs=_inputs(pages, pictures, attachments))
+    compiler = typst.Compiler(_source(), font_paths=own_fonts(), sys_inputs=_inputs(pages, pictures, attachments))
     try:
         pdf, warnings = compiler.compile_with_warnings(
             format="pdf", pdf_standards=list(STANDARDS), timestamp=_seconds(issued)
@@ -97,6 +97,6 @@ def _source() -> bytes:
 
 
 @cache
-def _fonts() -> typst.Fonts:
+def own_fonts() -> typst.Fonts:
     """Fonts of the typesetter and of the plotting library; never those of the machine, which would change the bytes."""
     return typst.Fonts(include_system_fonts=False, font_paths=[str(font_folder())])

@@ -1,0 +1,158 @@
+"""Dossier: where labels stand on a drawing. Sizes, lines and possible anchors come in, boxes that do not meet go out."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+Values = NDArray[np.float64]
+
+_CELL = 0.5
+"""mm of one cell in which ink is counted."""
+_DISTANCES = (1.0, 2.5, 4.5, 7.0, 10.0, 14.0, 19.0, 25.0)
+"""mm between an anchor and its label."""
+_SIDES = ((-1, -1), (-1, 0), (-1, 1), (0, -1), (0, 1), (1, -1), (1, 0), (1, 1))
+"""Where a label stands as seen from its anchor, in steps of its own size; x to the right, y down."""
+_GAP = 0.7
+"""mm that stay free around a label."""
+_INK, _LEADER_INK, _LENGTH = 3.0, 0.5, 0.5
+"""Cost of a covered cell of ink, of one under the leader, and of a millimetre of distance."""
+_FORBIDDEN = 1e4
+"""Cost of what must not be: two labels that meet, a label that leaves the paper, a leader through a label."""
+_ON_LEADER = 6
+"""Points of a leader at which its ink is counted."""
+_ROUNDS = 3
+"""How often every label is placed anew among the others."""
+
+
+@dataclass(frozen=True, slots=True)
+class Wanted:
+    """A label that is to be placed: its size in mm, and the points it may speak of, (points, 2) in mm."""
+
+    wide: float
+    high: float
+    anchors: Values
+
+
+@dataclass(frozen=True, slots=True)
+class Place:
+    """Upper left corner of a label, the point it speaks of, and whether nothing forbidden was needed."""
+
+    left: float
+    top: float
+    anchor: tuple[float, float]
+    free: bool
+
+
+class Ink:
+    """How much is drawn where, on a sheet `wide` by `high` mm."""
+
+    def __init__(self, wide: float, high: float) -> None:
+        self.wide, self.high = wide, high
+        self._cells = np.zeros((int(high / _CELL) + 2, int(wide / _CELL) + 2))
+        self._sums: Values | None = None
+
+    def line(self, x: Values, y: Values, weight: float = 1.0) -> None:
+        """Note a polyline, mm; what lies outside the sheet or is NaN is not there."""
+        along = np.nan_to_num(np.hypot(np.diff(x), np.diff(y)), nan=0.0)
+        for start in range(len(along)):
+            count = min(int(along[start] / (_CELL / 2)) + 1, 4000)
+            share = np.linspace(0.0, 1.0, count + 1)
+            px, py = x[start] + share * (x[start + 1] - x[start]), y[start] + share * (y[start + 1] - y[start])
+            inside = (px >= 0.0) & (px <= self.wide) & (py >= 0.0) & (py <= self.high)
+            cells = np.unique(np.stack([py[inside] / _CELL, px[inside] / _CELL]).astype(int), axis=1)
+            self._cells[cells[0], cells[1]] = np.maximum(self._cells[cells[0], cells[1]], weight)
+        self._sums = None
+
+    def covered(self, left: Values, top: Values, right: Values, bottom: Values) -> Values:
+        """Ink under rectangles, in cells."""
+        if self._sums is None:
+            self._sums = np.pad(self._cells.cumsum(0).cumsum(1), ((1, 0), (1, 0)))
+        rows, columns = (np.array(self._cells.shape) - 1).tolist()
+        x0, x1 = (np.clip((each / _CELL).astype(int), 0, columns) for each in (left, right))
+        y0, y1 = (np.clip((each / _CELL).astype(int), 0, rows) for each in (top, bottom))
+        sums = self._sums
+        found: Values = sums[y1 + 1, x1 + 1] - sums[y0, x1 + 1] - sums[y1 + 1, x0] + sums[y0, x0]
+        return found
+
+    def at(self, x: Values, y: Values) -> Values:
+        """Ink at points."""
+        rows, columns = (np.array(self._cells.shape) - 1).tolist()
+        cells = np.clip((y / _CELL).astype(int), 0, rows), np.clip((x / _CELL).astype(int), 0, columns)
+        found: Values = self._cells[cells]
+        return found
+
+
+def places(wanted: Sequence[Wanted], ink: Ink) -> list[Place]:
+    """A place for each label: off the lines, near what it speaks of, never over another label. Same input, same places.
+
+    Labels with the fewest anchors choose first; then each is placed anew among all others, a few times.
+    """
+    order = sorted(range(len(wanted)), key=lambda i: (len(wanted[i].anchors), -wanted[i].wide * wanted[i].high, i))
+    chosen: dict[int, Place] = {}
+    for _ in range(_ROUNDS):
+        for number in order:
+            chosen.pop(number, None)
+            others = [(wanted[i], place) for i, place in chosen.items()]
+            chosen[number] = _best(wanted[number], others, ink)
+    return [chosen[i] for i in range(len(wanted))]
+
+
+def _best(one: Wanted, others: Sequence[tuple[Wanted, Place]], ink: Ink) -> Place:
+    """The cheapest of all candidates."""
+    left, top, anchors, distance = _candidates(one)
+    right, bottom = left + one.wide, top + one.high
+    cost = _INK * ink.covered(left, top, right, bottom) + _LENGTH * distance
+    outside = (left < _GAP) | (top < _GAP) | (right > ink.wide - _GAP) | (bottom > ink.high - _GAP)
+    cost = cost + _FORBIDDEN * outside
+    end_x, end_y = nearest(left, top, one, anchors)
+    leader_x, leader_y = _between(anchors[:, 0], end_x), _between(anchors[:, 1], end_y)
+    cost = cost + _LEADER_INK * ink.at(leader_x, leader_y).sum(0)
+    for other, place in others:
+        meets = (left < place.left + other.wide + _GAP) & (right > place.left - _GAP)
+        meets &= (top < place.top + other.high + _GAP) & (bottom > place.top - _GAP)
+        through = _inside(leader_x, leader_y, place, other).any(0)
+        theirs_x, theirs_y = nearest(np.array([place.left]), np.array([place.top]), other, np.array([place.anchor]))
+        own_x, own_y = _between(np.array([place.anchor[0]]), theirs_x), _between(np.array([place.anchor[1]]), theirs_y)
+        under = ((own_x > left) & (own_x < right) & (own_y > top) & (own_y < bottom)).any(0)
+        cost = cost + _FORBIDDEN * (meets.astype(float) + through + under)
+    at = int(np.argmin(cost))
+    anchor = (float(anchors[at, 0]), float(anchors[at, 1]))
+    return Place(float(left[at]), float(top[at]), anchor, bool(cost[at] < _FORBIDDEN))
+
+
+def _candidates(one: Wanted) -> tuple[Values, Values, Values, Values]:
+    """Corners, anchors and distances of every anchor, side and distance."""
+    corners = []
+    for far in _DISTANCES:
+        for across, down in _SIDES:
+            slant = far * (0.7071 if across and down else 1.0)
+            x = (-0.5 + 0.5 * across) * one.wide + across * slant
+            y = (-0.5 + 0.5 * down) * one.high + down * slant
+            corners.append((x, y, far))
+    table = np.array(corners)
+    left = (one.anchors[:, None, 0] + table[None, :, 0]).ravel()
+    top = (one.anchors[:, None, 1] + table[None, :, 1]).ravel()
+    anchors = np.repeat(one.anchors, len(table), axis=0)
+    return left, top, anchors, np.tile(table[:, 2], len(one.anchors))
+
+
+def nearest(left: Values, top: Values, one: Wanted, anchors: Values) -> tuple[Values, Values]:
+    """The point of each label's box that is nearest to its anchor: where the leader ends."""
+    return np.clip(anchors[:, 0], left, left + one.wide), np.clip(anchors[:, 1], top, top + one.high)
+
+
+def _between(start: Values, end: Values) -> Values:
+    """Points from just after one to just before the other, (points, candidates)."""
+    share = np.linspace(0.15, 0.95, _ON_LEADER)[:, None]
+    return start + share * (end - start)
+
+
+def _inside(x: Values, y: Values, place: Place, size: Wanted) -> NDArray[np.bool_]:
+    found: NDArray[np.bool_] = (
+        (x > place.left) & (x < place.left + size.wide) & (y > place.top) & (y < place.top + size.high)
+    )
+    return found
