@@ -1,4 +1,4 @@
-"""Dossier: where labels stand on a drawing. Sizes, lines and possible anchors come in, boxes that do not meet go out."""
+"""Dossier: where labels stand on a drawing. Sizes, lines and anchors come in, boxes that do not meet go out."""
 
 from __future__ import annotations
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from xml.sax.saxutils import escape
 
@@ -33,7 +33,7 @@ _TICKS_EACH, _TICK_LENGTH = 2.4, 1.1
 _BEYOND = 0.6
 """Decades outside the paper to which a line is followed."""
 
-INK, QUIET, GRID, FINE_GRID = "#000000", "#595959", "#B4B4B4", "#E2E2E2"
+INK, QUIET, GRID, FINE_GRID = "#000000", "#595959", "#A0A0A0", "#D9D9D9"
 # Okabe-Ito colours that hold as lines on white [V2]; each role has dashes of its own, so that all reads in grey.
 STYLES: dict[Role, tuple[str, str]] = {
     "upstream": ("#000000", "5 1.2 0.6 1.2"),
@@ -198,17 +198,17 @@ def _rule(paper: _Paper, at: float, upright: bool) -> str:
 def _axes(sheet: Sheet, paper: _Paper) -> Iterator[str]:
     """Frame, numbers and titles; the second scale along the upper edge."""
     yield f'<rect width="{_n(paper.wide)}" height="{_n(paper.high)}" fill="none" stroke="{INK}" stroke-width="0.3"/>'
-    for at, text in _numbers(paper.low, paper.wide, paper.decade):
+    for at, text in _apart(_numbers(paper.low, paper.wide, paper.decade)):
         yield _tick(at, paper.high, 1.0) + _text(at, paper.high + 3.6, text, _TICK, "middle")
     for at, text in _numbers(paper.first, paper.high, paper.decade):
         y = paper.high - at
         yield f'<path d="M0 {_n(y)}h-1" stroke="{INK}" stroke-width="0.2"/>'
         yield _text(-1.6, y + 0.8, text, _TICK, "end")
-    yield _text(paper.wide / 2, paper.high + 7.4, sheet.scale.title, _NAME, "middle")
+    yield _plate(paper.wide / 2, paper.high + 7.4, sheet.scale.title)
     yield f'<g transform="translate(-12.2 {_n(paper.high / 2)}) rotate(-90)">'
     yield _text(0.0, 0.0, sheet.upright, _NAME, "middle") + "</g>"
     if sheet.other is not None:
-        for at, text in _numbers(paper.low + math.log10(sheet.other.ratio), paper.wide, paper.decade):
+        for at, text in _apart(_numbers(paper.low + math.log10(sheet.other.ratio), paper.wide, paper.decade)):
             yield _tick(at, 0.0, -1.0) + _text(at, -1.9, text, _TICK, "middle")
         yield _text(paper.wide / 2, -5.6, sheet.other.title, _NAME, "middle")
 
@@ -220,6 +220,16 @@ def _numbers(low: float, length: float, decade: float) -> Iterator[tuple[float, 
             at = (exponent + math.log10(one) - low) * decade
             if -1e-6 <= at <= length + 1e-6:
                 yield at, grouped(f"{one * 10.0**exponent:.{max(-exponent, 0)}f}")
+
+
+def _apart(numbers: Iterable[tuple[float, str]]) -> Iterator[tuple[float, str]]:
+    """Those of the numbers along a level scale that do not touch the one before."""
+    end = -math.inf
+    for at, text in numbers:
+        half = width(text, _TICK) / 2
+        if at - half > end + 0.8:
+            yield at, text
+            end = at + half
 
 
 def _tick(x: float, y: float, length: float) -> str:
@@ -306,7 +316,8 @@ def _ruled(span: Span, paper: _Paper, _number: int) -> Iterator[str]:
     """Both ends of a range through the whole paper."""
     x = paper.x(np.array([span.low, span.high]))
     if x[1] - x[0] > 0.3:
-        yield f'<rect x="{_n(x[0])}" width="{_n(x[1] - x[0])}" height="{_n(paper.high)}" fill="#000" fill-opacity="0.045"/>'
+        size = f'x="{_n(x[0])}" width="{_n(x[1] - x[0])}" height="{_n(paper.high)}"'
+        yield f'<rect {size} fill="{INK}" fill-opacity="0.045"/>'
     for at in dict.fromkeys(x.tolist()):
         yield f'<path d="M{_n(at)} 0V{_n(paper.high)}" stroke="{INK}" stroke-width="0.2"/>'
 
@@ -315,7 +326,8 @@ def _dropped(span: Span, paper: _Paper, number: int) -> Iterator[str]:
     """The ends of a ruled range from the paper down to its row."""
     bottom = paper.high + _SCALE + _ROW * (number + 0.5)
     for at in dict.fromkeys(paper.x(np.array([span.low, span.high])).tolist()):
-        yield f'<path d="M{_n(at)} {_n(paper.high)}V{_n(bottom)}" stroke="{INK}" stroke-width="0.15" stroke-dasharray="0.5 0.7"/>'
+        style = f'stroke="{INK}" stroke-width="0.15" stroke-dasharray="0.5 0.7"'
+        yield f'<path d="M{_n(at)} {_n(paper.high)}V{_n(bottom)}" {style}/>'
 
 
 def _rows(rows: Sequence[Span], paper: _Paper) -> Iterator[str]:
@@ -430,6 +442,13 @@ def _label(label: _Label, place: Place) -> Iterator[str]:
 
 
 # --- SVG ---
+
+
+def _plate(x: float, y: float, words: str) -> str:
+    """Words in the middle of a white plate, over whatever line runs there."""
+    wide = width(words, _NAME) + 2.0
+    size = f'x="{_n(x - wide / 2)}" y="{_n(y - _NAME)}" width="{_n(wide)}" height="{_n(_NAME * _LEADING)}"'
+    return f'<rect {size} fill="#FFFFFF"/>' + _text(x, y, words, _NAME, "middle")
 
 
 def _along(x: Values, y: Values, each: float) -> tuple[Values, Values]:
