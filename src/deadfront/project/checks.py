@@ -5,11 +5,12 @@ from __future__ import annotations
 import difflib
 from collections.abc import Mapping
 from datetime import date
-from typing import Any
+from typing import Any, get_args
 
 from deadfront.project.errors import shortened
 from deadfront.project.model import (
     Fuse,
+    FuseClass,
     LowVoltageDevice,
     OtherFeed,
     Place,
@@ -34,7 +35,12 @@ EXCLUSIVE: tuple[tuple[type[Slot], str, str], ...] = (
     (OtherFeed, "earth_fault_current", "x0_over_x1"),
     (Transformer, "load_loss", "x_over_r"),
     (LowVoltageDevice, "trip", "curve"),
+    (LowVoltageDevice, "trip", "thermal_magnetic"),
+    (LowVoltageDevice, "curve", "thermal_magnetic"),
+    (LowVoltageDevice, "trip", "fuse_class"),
+    (LowVoltageDevice, "thermal_magnetic", "fuse_class"),
     (UpstreamProtection, "phase", "fuse"),
+    (UpstreamProtection, "reclosing", "fuse"),
     (Fuse, "element", "melting_temperature"),
 )
 """Pairs of entries that say the same thing twice; each would decide alone, and one would be passed over unseen."""
@@ -81,9 +87,12 @@ def check(tree: Tree, quantities: Quantities) -> None:
             _relay(tree, path, data)
         elif issubclass(shape.slot, Place):
             _place_of_work(tree, path, data)
+        elif issubclass(shape.slot, LowVoltageDevice):
+            _fuse_class(tree, path, data, quantities)
         elif issubclass(shape.slot, Supply):
             _earthing(tree, path, data)
     _arc_detection(tree)
+    _restraint(tree)
     _isolation_link(tree)
     _date(tree)
     _voltages(tree, quantities)
@@ -159,6 +168,36 @@ def _isolation_link(tree: Tree) -> None:
             expected = "no interrupting rating with `isolation_link: yes`, which interrupts nothing"
             remedy = "leave `interrupting` out, or say `isolation_link: no`"
             tree.report(here, expected=expected, found="`interrupting`", remedy=remedy, at_key=True)
+
+
+def _restraint(tree: Tree) -> None:
+    path: Path = ("board", "main", "trip", "zone_interlocking", "restrained_by")
+    feeders = _get(tree.data, path)
+    for number, name in enumerate(feeders if isinstance(feeders, list) else []):
+        if isinstance(name, str | int):
+            _known_name(tree, (*path, number), str(name), ("board", "feeders"), "a feeder under `board.feeders`")
+
+
+def _fuse_class(tree: Tree, path: Path, data: dict[str, Any], quantities: Quantities) -> None:
+    """A class of fuse belongs to a fuse, and knows only some ratings."""
+    kind, name = data.get("kind"), data.get("fuse_class")
+    if not isinstance(name, str):
+        return
+    if kind not in (None, "fuse"):
+        expected, found = "either a fuse or no `fuse_class`", f"`kind: {shortened(str(kind))}`"
+        tree.report((*path, "fuse_class"), expected=expected, found=found, remedy="leave `fuse_class` out", at_key=True)
+        return
+    rating = quantities.get(dotted((*path, "rating")))
+    if rating is None or name not in get_args(FuseClass):
+        return
+    from deadfront.physics.trips import gg_gates, let_through_limits  # here, as in `_relay`
+
+    try:
+        _ = gg_gates(rating.centre) if name == "gG" else let_through_limits(name, rating.high)
+    except ValueError as error:
+        expected = f"a rating that class {name} has"
+        remedy = str(error).removeprefix("rating: ").split(", got")[0]
+        tree.report((*path, "rating"), expected=expected, found=rating.text, remedy=remedy)
 
 
 def _known_name(tree: Tree, here: Path, name: str, where: Path, expected: str) -> None:

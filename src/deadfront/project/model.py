@@ -50,6 +50,8 @@ LoadMultiple = Annotated[Quantity, Measured("number", "12", 0.5, 50.0)]
 Frequency = Annotated[Quantity, Measured("frequency", "60 Hz", 45.0, 65.0)]
 Altitude = Annotated[Quantity, Measured("length", "12 m", -430.0, 6000.0)]
 
+FuseClass = Literal["gG", "J", "RK1", "L"]
+
 Whole = Annotated[int, Field(ge=1, le=1000)]
 Text = Annotated[str, Field(min_length=1, max_length=400)]
 FileName = Annotated[str, Field(min_length=1, max_length=200, json_schema_extra={"format": "uri-reference"})]
@@ -84,8 +86,21 @@ class Relay(Slot):
     """Operating time of the instantaneous step, relay alone."""
 
 
+class Reclosing(Slot):
+    """Shots of the upstream device: it opens, waits, and closes again onto a fault that may have gone."""
+
+    fast: Relay | None = None
+    """Time curve of the fast phase shots of a recloser; leave out where every shot follows `phase`."""
+    fast_shots: Whole | None = None
+    """How many shots follow the fast curve, before those that follow `phase`."""
+    dead_time: LongTime | None = None
+    """Shortest time without current between two shots."""
+    fuse_saving: Literal["yes", "no"] | None = None
+    """Whether the fast shots are meant to open before the unit's fuses melt, so that a passing fault costs no fuse."""
+
+
 class UpstreamProtection(Slot):
-    """What the utility has in front of the unit: a relay with its breaker, or a fuse."""
+    """What the utility has in front of the unit: a relay with its breaker, a recloser, or a fuse."""
 
     phase: Relay | None = None
     """Phase overcurrent element."""
@@ -95,6 +110,12 @@ class UpstreamProtection(Slot):
     """From trip signal to the end of arcing in the breaker."""
     fuse: FileName | None = None
     """Curve file of an upstream fuse, instead of a relay."""
+    relay: Literal["numerical", "static", "induction"] | None = None
+    """Kind of the relays; an induction disc runs on when the current has gone."""
+    margin: ShortTime | None = None
+    """Time that the utility wants between the clearing of the unit's fuses and its own relay."""
+    reclosing: Reclosing | None = None
+    """Automatic reclosing, where the upstream device recloses."""
 
 
 class Supply(Slot):
@@ -378,6 +399,8 @@ class Transformer(Slot):
     """Whether the low-voltage neutral is earthed at the unit."""
     through_fault_duration: Duration | None = None
     """How long it withstands the bolted through-fault."""
+    supervised: Literal["yes", "no"] | None = None
+    """Whether only qualified persons watch over and service the transformer (NFPA 70 450.3)."""
     faults_expected: Literal["frequent", "infrequent"] | None = None
     """Frequent where the secondary conductors are exposed, infrequent in conduit or enclosure."""
     liquid: Literal["mineral oil", "natural ester", "synthetic ester", "silicone"] | None = None
@@ -422,6 +445,28 @@ class DelayedTrip(Slot):
     """Current down to which an I2t ramp reaches the flat part; leave out for a flat element."""
 
 
+class ZoneInterlocking(Slot):
+    """Zone interlocking of a trip: without a restraint signal from below it does not wait."""
+
+    restrained_by: list[Text] | None = None
+    """Feeders, by their names, whose trips send the restraint signal when they pick up."""
+    unrestrained_delay: ShortTime | None = None
+    """Delay of short-time and earth-fault elements while no restraint signal comes."""
+
+
+class ThermalMagnetic(Slot):
+    """Thermal and magnetic trip of a moulded-case breaker, known by the limits of its standard alone."""
+
+    standard: Literal["UL 489", "IEC 60947-2"] | None = None
+    """Standard whose limits its thermal trip keeps."""
+    reference_time: LongTime | None = None
+    """Longest time at twice the rating; by UL 489 the standard states it."""
+    magnetic: DeviceCurrent | None = None
+    """Pickup of the magnetic trip."""
+    magnetic_tolerance: Share | None = None
+    """Tolerance of that pickup."""
+
+
 class Trip(Slot):
     """Electronic trip of a low-voltage breaker."""
 
@@ -439,6 +484,8 @@ class Trip(Slot):
     """Tolerance of the pickups of short-time, earth and instantaneous elements."""
     time_tolerance: Share | None = None
     """Tolerance of the long-time delay."""
+    zone_interlocking: ZoneInterlocking | None = None
+    """Zone interlocking with the trips below it."""
 
 
 class LowVoltageDevice(Slot):
@@ -465,8 +512,12 @@ class LowVoltageDevice(Slot):
     """Short-time withstand; needed where the device waits."""
     trip: Trip | None = None
     """Electronic trip."""
+    thermal_magnetic: ThermalMagnetic | None = None
+    """Thermal-magnetic trip of which no curve is at hand, instead of `trip`."""
     curve: FileName | None = None
     """Curve file, for a fuse or a thermal-magnetic breaker, instead of `trip`."""
+    fuse_class: FuseClass | None = None
+    """Class of a fuse; the standard limits its melting (gG) or its let-through (J, RK1, L)."""
     opening: ShortTime | None = None
     """From trip signal to the end of arcing."""
 
@@ -795,6 +846,8 @@ class Unit(Slot):
     """Name of the unit and its place."""
     practice: Literal["north-american", "iec"]
     """Which family of rules the claims rest on."""
+    code: Literal["NFPA 70", "CSA C22.1"] | None = None
+    """Installation code that governs at the site (North American practice)."""
     issued: Annotated[str, Field(pattern=r"^\d{4}-\d{2}-\d{2}$")] | None = None
     """Date of issue, printed in the dossier."""
     prepared_by: Text | None = None
