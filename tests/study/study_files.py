@@ -32,6 +32,7 @@ NORTH_AMERICAN = {
     "deadfront": 1,
     "title": "Test unit at an invented place",
     "practice": "north-american",
+    "code": "NFPA 70",
     "frequency": "60 Hz",
     "supply": {
         "voltage": "13.8 kV",
@@ -74,8 +75,9 @@ NORTH_AMERICAN = {
         "screen_limit": "200 degC",
     },
     "fuses": {
-        "bayonet": {"curve": "curves/link.csv", "interrupting": "2 kA"},
+        "bayonet": {"curve": "curves/link.csv", "rating": "100 A", "interrupting": "2 kA"},
         "limiter": {
+            "rating": "125 A",
             "curve": "curves/limiter.csv",
             "interrupting": "50 kA",
             "minimum_interrupting": "600 A",
@@ -104,6 +106,7 @@ NORTH_AMERICAN = {
         },
         "main": {
             "kind": "power circuit breaker",
+            "rating": "2000 A",
             "interrupting": "65 kA",
             "short_time": {"current": "65 kA", "duration": "1 s"},
             "opening": "50 ms",

@@ -8,7 +8,7 @@ from dataclasses import asdict, dataclass
 from importlib.metadata import version
 from typing import Any
 
-from deadfront.claims import arc_energy, coordination, documents, short_circuit
+from deadfront.claims import arc_energy, code_maxima, coordination, documents, short_circuit
 from deadfront.claims.boxes import Box, sample
 from deadfront.claims.comparing import CLAIMS
 from deadfront.claims.gathering import judged
@@ -25,7 +25,7 @@ from deadfront.study.walk import Walk
 FORMAT = 1
 """Version of the JSON object."""
 
-ROOMS = (short_circuit, arc_energy, coordination)
+ROOMS = (short_circuit, arc_energy, coordination, code_maxima)
 """Rooms of claims; importing them fills the list of claims."""
 
 Progress = Callable[[int, int, str], None]

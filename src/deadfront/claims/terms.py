@@ -6,6 +6,7 @@ from collections.abc import Callable
 from dataclasses import dataclass
 
 from deadfront.claims.comparing import Evidence, Term
+from deadfront.claims.model import Step
 from deadfront.physics.types import Array
 from deadfront.study.faults import Kind
 from deadfront.study.walk import Walk
@@ -37,6 +38,21 @@ def term(walk: Walk, subject: str, against: Against, cases: Cases, evidence: Evi
         cases,
         words=words(walk, kind),
         evidence=evidence,
+        at_least=against.at_least,
+    )
+
+
+def standing(subject: str, against: Against, evidence: Callable[[], tuple[Step, ...]]) -> Term:
+    """A term that no operating case moves: a rating, a setting."""
+    return Term(
+        subject,
+        against.value,
+        against.limit,
+        against.unit,
+        1,
+        (0,),
+        words=lambda _case: "in every operating case",
+        evidence=lambda _case: evidence(),
         at_least=against.at_least,
     )
 

@@ -21,6 +21,10 @@ RELAY_ACCURACY, RELAY_LEAST_ERROR = 0.05, 0.04
 """Class 5 of IEC 60255-151: late by up to 5 % or 40 ms, whichever is greater [V, restated]."""
 
 
+EARTH_ELEMENT = "earth-fault element"
+"""Name of the element of a low-voltage trip that sees the residual current."""
+
+
 @dataclass(frozen=True, slots=True)
 class Operation:
     """One element of one device at the current it carries: latest clearing time s (infinite: never), and its parts."""
@@ -64,7 +68,7 @@ def _trip_elements(walk: Walk, path: str, carried: Carried, *, maintenance: bool
     if walk.inputs.entry(f"{path}.trip.earth") is not None:
         earth = _delayed(walk, f"{path}.trip.earth")
         late = trips.latest_earth_clearing_time(earth, band, carried.residual)
-        found.append(("earth-fault element", carried.residual, late))
+        found.append((EARTH_ELEMENT, carried.residual, late))
     return found
 
 
