@@ -43,6 +43,7 @@ def _parser() -> argparse.ArgumentParser:
     _check(commands.add_parser("check", help="check a unit and print its claims"))
     _dossier(commands.add_parser("dossier", help="check a unit and write its dossier as PDF"))
     _recheck(commands.add_parser("recheck", help="recompute a dossier from the files inside it and compare"))
+    _curve(commands.add_parser("curve", help="say what is wrong with the curve file of a fuse or breaker"))
     _access(commands.add_parser("access", help="prove what hands can reach: doors, keys, switches, earths"))
     return parser
 
@@ -126,6 +127,12 @@ def _access(parser: argparse.ArgumentParser) -> None:
     from deadfront.access_command import add_access
 
     add_access(parser)
+
+
+def _curve(parser: argparse.ArgumentParser) -> None:
+    from deadfront.curve_command import add_curve
+
+    add_curve(parser)
 
 
 def _run_new(chosen: argparse.Namespace) -> int:

@@ -10,7 +10,7 @@ from dataclasses import dataclass
 from itertools import pairwise
 
 from deadfront.project.errors import Problem, either, shortened
-from deadfront.project.model import Cable, MotorGroup, Slot
+from deadfront.project.model import Cable, Fuse, MotorGroup, Slot
 from deadfront.project.project import CurveData
 from deadfront.project.quantities import Measured, QuantityError
 from deadfront.project.shape import entries
@@ -46,6 +46,12 @@ SUFFIXES = {
     "mw": "MW",
     "hp": "hp",
     "percent": "%",
+    "a": "A",
+    "ka": "kA",
+    "kv": "kV",
+    "ms": "ms",
+    "hz": "Hz",
+    "a2s": "A2s",
 }
 """Unit of a column, by the end of its name; a share without one is a fraction."""
 
@@ -98,6 +104,12 @@ def read_curve(source: Source, name: str, report: Report, *, melting_only: bool 
     return CurveData(tuple(numbers["current_a"]), melting, clearing, name)
 
 
+def curve_rows(source: Source) -> list[Row]:
+    """The rows of a curve file that `read_curve` has found right, each cell with its place."""
+    table = Sheet(source).read(_CURVE_COLUMNS, ("current_a",))
+    return [] if table is None else table[1]
+
+
 def _has_column(source: Source, column: str) -> bool:
     """Whether the header of a file has a column; the header is the first line that is no comment."""
     header = next((line for line in source.lines if line.strip() and not is_comment(line)), "")
@@ -112,6 +124,11 @@ def read_cables(source: Source, report: Report) -> Rows:
 def read_motors(source: Source, report: Report) -> Rows:
     """A schedule of motor groups: column `name`, then entries of a group with the unit at the end of the name."""
     return _named_rows(source, "name", MotorGroup, (), report)
+
+
+def read_fuses(source: Source, report: Report) -> Rows:
+    """A catalogue of fuses: column `fuse`, then entries of a fuse with the unit at the end of the column's name."""
+    return _named_rows(source, "fuse", Fuse, (), report)
 
 
 def columns_of(slot: type[Slot], left_out: tuple[str, ...] = ()) -> dict[str, tuple[str, str]]:

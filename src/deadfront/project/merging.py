@@ -7,8 +7,9 @@ from dataclasses import dataclass, field
 from typing import Any, Protocol
 
 from deadfront.project.csv_files import Rows, is_invented, read_cables, read_curve, read_motors
+from deadfront.project.curve_header import contradicts, read_header
 from deadfront.project.errors import ProjectErrors, shortened
-from deadfront.project.model import Cable, Motors, Unit
+from deadfront.project.model import Cable, Fuse, Motors, Unit
 from deadfront.project.project import CurveData
 from deadfront.project.shape import Path, walk
 from deadfront.project.sheets import Row
@@ -42,6 +43,7 @@ class Files:
     curves: dict[str, CurveData | None] = field(default_factory=dict)
     cables: dict[str, Rows] = field(default_factory=dict)
     motors: dict[str, Rows] = field(default_factory=dict)
+    stated: dict[str, Row] = field(default_factory=dict)
 
     @property
     def invented(self) -> bool:
@@ -85,6 +87,8 @@ def merge(tree: Tree, files: Files) -> None:
                 _merge_cable(tree, files, path, data)
             elif issubclass(shape.slot, Motors):
                 _merge_motors(tree, files, path, data)
+            elif issubclass(shape.slot, Fuse):
+                _merge_statements(tree, files, path, data)
         elif shape.kind == "file" and _names_curve(path) and isinstance(data, str):
             _read_curve(tree, files, path, data)
 
@@ -102,6 +106,25 @@ def _read_curve(tree: Tree, files: Files, path: Path, name: str) -> None:
     if curve is not None and curve.total_clearing is None and not melting_only:
         remedy = "only a draw-out link, whose tolerance and arcing time are known, can do without"
         tree.report(path, expected="a curve with a column `total_clear_s`", found=f"`{name}` without", remedy=remedy)
+
+
+def _merge_statements(tree: Tree, files: Files, path: Path, data: dict[str, Any]) -> None:
+    """What a fuse's curve file states in its comment lines; the project file may repeat it, and must not contradict."""
+    name = data.get("curve")
+    if not isinstance(name, str):
+        return
+    source = files.source(name, (*path, "curve"))
+    if source is None:
+        return
+    if name not in files.stated:
+        files.stated[name] = read_header(source, tree.problems.append)
+    for entry, cell in files.stated[name].items():
+        own = data.get(entry)
+        if own is not None and contradicts(entry, str(own), cell.text):
+            expected = f"`{cell.text}`, as line {cell.mark.line} of {name} states"
+            remedy = "correct the one that is wrong"
+            tree.report((*path, entry), expected=expected, found=f"`{shortened(str(own))}`", remedy=remedy)
+    _put(tree, source, path, data, files.stated[name])
 
 
 def _merge_cable(tree: Tree, files: Files, path: Path, data: dict[str, Any]) -> None:

@@ -1,0 +1,60 @@
+"""Command line: the command `curve`. Curve files come in; what is wrong with them, and a picture, go out."""
+
+from __future__ import annotations
+
+import argparse
+from collections.abc import Sequence
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from deadfront.project.curve_checking import CheckedCurve
+
+_FIT, _DOUBTFUL, _WRONG = 0, 1, 2
+"""Exit status: nothing to say; usable, but look at it; unfit for a project."""
+
+
+def add_curve(parser: argparse.ArgumentParser) -> None:
+    """Give a sub-parser the options of `curve`."""
+    parser.add_argument("files", type=Path, nargs="+", metavar="CSV", help="curve file")
+    parser.epilog = "exit status: 0 nothing to say, 1 usable but doubtful, 2 unfit for a project"
+    parser.set_defaults(run=_run)
+
+
+def _run(chosen: argparse.Namespace) -> int:
+    from deadfront.project.curve_checking import check_curve
+
+    checked = [check_curve(path) for path in chosen.files]
+    print("\n\n".join(curve_text(one) for one in checked))
+    return max(status(one) for one in checked)
+
+
+def status(checked: CheckedCurve) -> int:
+    """Exit status for one file."""
+    return _WRONG if checked.wrong else _DOUBTFUL if checked.doubtful else _FIT
+
+
+def curve_text(checked: CheckedCurve) -> str:
+    """All that is to be said about a file: what it holds, what is wrong, what is doubtful."""
+    said = {_FIT: "nothing to say against it", _DOUBTFUL: "usable, but doubtful", _WRONG: "unfit for a project"}
+    lines = [f"{checked.name}: {said[status(checked)]}", *_contents(checked)]
+    for title, problems in (("wrong", checked.wrong), ("doubtful", checked.doubtful)):
+        if problems:
+            lines += ["", title, *(f"\n{problem}" for problem in problems)]
+    return "\n".join(lines)
+
+
+def _contents(checked: CheckedCurve) -> list[str]:
+    from deadfront.project.curve_checking import stated_text
+
+    lines = ["  INVENTED demonstration data, not for construction"] if checked.invented else []
+    curve = checked.curve
+    if curve is not None:
+        lines.append(f"  {len(curve.current)} points, {curve.current[0]:g} A to {curve.current[-1]:g} A")
+        lines += [_times("melting", curve.minimum_melting), _times("clearing", curve.total_clearing)]
+    stated = stated_text(checked.stated)
+    return [*lines, f"  states {stated}"] if stated else lines
+
+
+def _times(what: str, times: Sequence[float] | None) -> str:
+    return f"  no {what} times" if times is None else f"  {what} {times[0]:g} s to {times[-1]:g} s"
