@@ -62,7 +62,12 @@ def breaker_opening_time(kind: str, frequency: Array) -> Array:
 
 
 def relay_and_breaker(relay_time: Array, opening: Array) -> Array:
-    """Clearing time of a relay with its breaker: their sum, s; infinite if the relay does not operate [C]."""
+    """Clearing time of a relay with its breaker: their sum, s; infinite if the relay does not operate.
+
+    relay_time  s, from fault to trip signal                (cases,)
+    opening     s, of the breaker, arcing included          (cases,)
+    source      common practice [C]
+    """
     return relay_time + opening
 
 

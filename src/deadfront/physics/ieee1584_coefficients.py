@@ -52,6 +52,7 @@ def coefficients(electrodes: str | Sequence[str]) -> Coefficients:
 
     electrodes  names out of `ELECTRODES`; structural            () or (cases,)
     returns     numbers of shape () or (cases,)
+    holds       the five configurations of the standard
     raises      ValueError for an unknown configuration
     source      IEEE Std 1584-2018 Tables 1 to 7, tags in the tables
     """

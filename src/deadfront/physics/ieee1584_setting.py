@@ -131,7 +131,7 @@ def _equivalent_length(length: Array, voltage: Array, shallow: Array, growth: tu
 
 
 def factor_of_enclosure(setting: ArcSetting, data: Coefficients) -> Array:
-    """Eqs. (14), (15)."""
+    """Correction factor of the enclosure, typical or shallow; source: IEEE Std 1584-2018 eqs. (14), (15) [M]."""
     size = _equivalent_size(setting, data)
     typical, shallow = horner(data.typical, size), horner(data.shallow, np.minimum(size, TYPICAL_SIZE))
     positive = np.greater(shallow, 0.0)
@@ -140,7 +140,10 @@ def factor_of_enclosure(setting: ArcSetting, data: Coefficients) -> Array:
 
 
 def low_voltage_model(setting: ArcSetting, bolted: Array, data: Coefficients) -> Array:
-    """Whether the model up to 600 V holds: voltage, bolted current, gap and width; parameters as `within_model`."""
+    """Whether the model up to 600 V holds: voltage, bolted current, gap and width; otherwise as `within_model`.
+
+    bolted     Ibf  A rms symmetrical, three phase          (cases,)
+    """
     voltage = _between(setting.voltage, LOWEST_VOLTAGE, LOW_VOLTAGE)
     inside = np.logical_and(_between(bolted, *LOW_VOLTAGE_CURRENT), _between(setting.gap, *LOW_VOLTAGE_GAP))
     return np.logical_and(np.logical_and(voltage, inside), _wide_enough(setting, data))
@@ -158,7 +161,7 @@ def _wide_enough(setting: ArcSetting, data: Coefficients) -> Array:
 
 
 def within_distance(setting: ArcSetting) -> Array:
-    """Whether the working distance is long enough for the energy, 305 mm; IEEE Std 1584-2018 clause 4.2 [M]."""
+    """Whether the working distance is long enough for the energy, 305 mm; source: IEEE Std 1584-2018 clause 4.2 [M]."""
     return np.greater_equal(setting.working_distance, SHORTEST_DISTANCE)
 
 
@@ -167,12 +170,20 @@ def _between(value: Array, lowest: float, highest: float) -> Array:
 
 
 def kilovolts(voltage: Array) -> Array:
-    """Voltage in kV, held inside the range of the model so that no logarithm or root leaves its domain."""
+    """Voltage in kV, held inside the range of the model so that no logarithm or root leaves its domain.
+
+    source     range of IEEE Std 1584-2018 clause 4.2 [M]
+    """
     return 1e-3 * np.minimum(np.maximum(voltage, LOWEST_VOLTAGE), HIGHEST_VOLTAGE)
 
 
 def horner(coefficients: Sequence[Array], x: Array) -> Array:
-    """Polynomial with the highest power first."""
+    """Polynomial with the highest power first.
+
+    coefficients  falling powers                            (cases,) each
+    x             1                                         (cases,)
+    source        Horner's scheme
+    """
     value = coefficients[0]
     for coefficient in coefficients[1:]:
         value = value * x + coefficient

@@ -58,7 +58,7 @@ class RelaySetting:
 
 
 def relay_curve_names() -> tuple[str, ...]:
-    """Names of all curves, in the order of the table."""
+    """Names of all curves, in the order of the table `relay-curves`, which names the source of each."""
     return tuple(row["curve"] for row in read("relay-curves").rows)
 
 

@@ -158,7 +158,10 @@ def earliest_clearing_time(trip: ElectronicTrip, current: Array) -> Array:
 
 
 def latest_earth_clearing_time(element: DelayedElement, band: TripBand, residual: Array) -> Array:
-    """Latest time at which an earth-fault element has cleared a residual current; as `latest_clearing_time`."""
+    """Latest time at which an earth-fault element has cleared a residual current; otherwise as `latest_clearing_time`.
+
+    residual   A rms, sum of the line currents          (cases,)
+    """
     return _delayed(element, residual, 1.0 + band.pickup) + band.opening[1]
 
 
