@@ -7,8 +7,9 @@ from enclosures import anywhere, around, escapes, points_in, ranges
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from deadfront.intervals import Interval
+from deadfront.intervals import Interval, exceptionally
 from deadfront.intervals.arithmetic import RULES
+from deadfront.intervals.everyday import EVERYDAY, FINITE, NOT_NEGATIVE, POSITIVE, signed
 from deadfront.intervals.truth import COMPARISONS
 
 DOMAINS = {
@@ -26,7 +27,7 @@ DOMAINS = {
     np.log1p: around(-1.0, 100.0),
     np.sqrt: around(0.0, 100.0),
 }
-POSITIVE = around(1e-3, 1e3)
+ABOVE_ZERO = around(1e-3, 1e3)
 RANGES, POINTS = 1000, 40
 
 
@@ -36,7 +37,7 @@ def count_escapes(ufunc, rule, seed):
     sampler = DOMAINS.get(ufunc, anywhere)
     arguments = [ranges(rng, sampler, RANGES) for _ in range(ufunc.nin)]
     if ufunc in (np.power, np.float_power):
-        arguments = [ranges(rng, POSITIVE, RANGES), ranges(rng, around(-3.0, 3.0), RANGES)]
+        arguments = [ranges(rng, ABOVE_ZERO, RANGES), ranges(rng, around(-3.0, 3.0), RANGES)]
     with np.errstate(all="ignore"):
         values = ufunc(*(points_in(rng, x, POINTS) for x in arguments))
         return escapes(Interval.of_ends(rule(*(x.ends for x in arguments))), values)
@@ -46,6 +47,53 @@ def count_escapes(ufunc, rule, seed):
 def test_no_point_escapes_from_its_range(ufunc):
     """40 000 points per ufunc, 1.4 million in all, ends of the ranges among them."""
     assert count_escapes(ufunc, RULES[ufunc], seed=7) == 0
+
+
+def by_facts(ufunc):
+    """The rule as a formula meets it: ranges with what is known of them, inside and outside one common state."""
+
+    def rule(*arguments):
+        first = exceptionally(lambda: ufunc(*(Interval.of_ends(x) for x in arguments)))
+        again = ufunc(*(Interval.of_ends(x) for x in arguments))
+        assert np.array_equal(first.ends, again.ends, equal_nan=True)
+        return first.ends
+
+    return rule
+
+
+@pytest.mark.parametrize("ufunc", EVERYDAY, ids=lambda u: u.__name__)
+@pytest.mark.parametrize("sampler", [anywhere, ABOVE_ZERO, around(-1.0, 1.0)], ids=["anywhere", "positive", "mixed"])
+def test_the_short_way_gives_the_ends_of_the_rule(ufunc, sampler):
+    """Nothing escapes an operation that relies on facts, and its ends are the rule's own, of points too."""
+    assert count_escapes(ufunc, by_facts(ufunc), seed=8) == 0
+    rng = np.random.default_rng(9)
+    x, y = (ranges(rng, sampler, RANGES).ends for _ in range(2))
+    for arguments in ((x, y), (x, (y[0], y[0])), ((x[0], x[0]), y))[: 3 if ufunc.nin == 2 else 1]:
+        expected = RULES[ufunc](*arguments[: ufunc.nin])
+        assert np.array_equal(by_facts(ufunc)(*arguments[: ufunc.nin]), expected, equal_nan=True)
+
+
+@pytest.mark.parametrize("ufunc", EVERYDAY, ids=lambda u: u.__name__)
+@given(data=st.data())
+@settings(max_examples=60)
+def test_facts_are_true(ufunc, data):
+    """Whatever the floats, what is known of a result without a look at it is what a look finds."""
+    ends = st.floats(allow_nan=False, width=64)
+    arguments = []
+    for _ in range(ufunc.nin):
+        pairs = data.draw(st.lists(st.tuples(ends, ends).map(sorted), min_size=2, max_size=2))
+        arguments.append(Interval([p[0] for p in pairs], [p[1] for p in pairs]))
+    result = ufunc(*(signed_range(x) for x in arguments))
+    claimed, found = result.facts, signed(Interval.of_ends(result.ends))
+    assert claimed & ~found & (FINITE | NOT_NEGATIVE | POSITIVE) == 0
+    expected = RULES[ufunc](*(x.ends for x in arguments))
+    assert np.array_equal(result.ends, expected, equal_nan=True)
+
+
+def signed_range(x):
+    """The range, with its facts looked up before it is used."""
+    signed(x)
+    return x
 
 
 @pytest.mark.parametrize("ufunc", RULES, ids=lambda u: u.__name__)
@@ -99,7 +147,7 @@ EXACT = {
 def test_ranges_enclose_ball_arithmetic(ufunc):
     """Exact values in 300 bits at both ends and inside of 200 ranges of each function lie inside its enclosure."""
     rng = np.random.default_rng(13)
-    sampler = POSITIVE if ufunc in (np.power, np.divide) else DOMAINS.get(ufunc, anywhere)
+    sampler = ABOVE_ZERO if ufunc in (np.power, np.divide) else DOMAINS.get(ufunc, anywhere)
     arguments = [ranges(rng, sampler, 200) for _ in range(ufunc.nin)]
     result = ufunc(*arguments)
     flint.ctx.prec = 300

@@ -77,7 +77,7 @@ def test_slopes_hold_every_secant(function, box):
         points = [ends[0, i] + (ends[1, i] - ends[0, i]) * rng.uniform(size=100) for i in range(len(box))]
         one, other = ([*points[:k], ends[side, k], *points[k + 1 :]] for side in (0, 1))
         secant = (function(*other) - function(*one)) / (ends[1, k] - ends[0, k])
-        least, most = (np.broadcast_to(edge[found.inputs.index(k)], (100,)) for edge in found.slope)
+        least, most = (np.broadcast_to(edge[found.inputs.index(k)], (100,)) for edge in found.slope.ends)
         slack = 1e-9 * (1.0 + np.abs(secant))
         assert np.all((least - slack <= secant) & (secant <= most + slack))
 

@@ -5,13 +5,14 @@ from __future__ import annotations
 import math
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
+from functools import partial
 
 import numpy as np
 from numpy.typing import NDArray
 
 from deadfront.claims.boxes import Box, sample
 from deadfront.claims.comparing import Term
-from deadfront.intervals import Decision, Effort, Interval, decide
+from deadfront.intervals import Decision, Effort, Interval, decide, exceptionally
 from deadfront.physics.types import Array
 
 Values = Mapping[str, Array]
@@ -165,8 +166,8 @@ def _bounded_in_pieces(field: Field, state: _State, effort: Effort) -> dict[int,
     left: dict[int, _Left] = {}
     enough = state.enough(effort)
     for maker in field.makers:
-        for term in field.terms_at(values, maker, None):
-            low = lower_end(term.margin()).min(axis=0) if term.cases else np.zeros(0)
+        for term, margin in exceptionally(partial(_margins, field, values, maker)):
+            low = lower_end(margin).min(axis=0)
             settled = low >= enough  # NaN is not settled
             state.bound = min(state.bound, float(low[settled].min(initial=math.inf)))
             if not settled.all():
@@ -176,6 +177,11 @@ def _bounded_in_pieces(field: Field, state: _State, effort: Effort) -> dict[int,
                 known.low = min(known.low, float(np.where(np.isnan(low), -math.inf, low)[~settled].min()))
     state.boxes += len(lower)
     return left
+
+
+def _margins(field: Field, values: Values, maker: int) -> list[tuple[Term, Array]]:
+    """Terms of a maker and their margins."""
+    return [(term, term.margin()) for term in field.terms_at(values, maker, None) if term.cases]
 
 
 def lower_end(margin: Array) -> NDArray[np.float64]:

@@ -4,6 +4,7 @@ from deadfront.intervals.breaking import BreakPoint, Path, break_point
 from deadfront.intervals.gradient import Dual
 from deadfront.intervals.interval import Interval, Truth
 from deadfront.intervals.mapping import FAILS, HOLDS, UNDECIDED, Chart, chart
+from deadfront.intervals.rounding import exceptionally
 from deadfront.intervals.search import Decision, Effort, decide, least
 from deadfront.intervals.waypoint import waypoint
 
@@ -22,6 +23,7 @@ __all__ = [
     "break_point",
     "chart",
     "decide",
+    "exceptionally",
     "least",
     "waypoint",
 ]

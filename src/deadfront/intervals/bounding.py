@@ -17,7 +17,7 @@ from numpy.typing import NDArray
 
 from deadfront.intervals.gradient import Dual
 from deadfront.intervals.interval import Interval, ends_of
-from deadfront.intervals.rounding import Ends, Floats, raised
+from deadfront.intervals.rounding import Ends, Floats, exceptionally, raised
 from deadfront.intervals.tags import CLASH, Pieces, Taken
 
 Margin: TypeAlias = Callable[[Sequence[Any]], Any]
@@ -73,13 +73,15 @@ class Problem:
 
     def over(self, lower: Floats, upper: Floats) -> Ends:
         """Ranges of the margins over boxes (boxes, inputs), each (boxes, columns)."""
-        result = ends_of(self.margin([self._range(lower, upper, i) for i in self._all]))
+        inputs = [self._range(lower, upper, i) for i in self._all]
+        result = ends_of(exceptionally(lambda: self.margin(inputs)))
         return self._filled(result[0], len(lower)), self._filled(result[1], len(lower))
 
     def over_pieces(self, lower: Floats, upper: Floats, pieces: Pieces) -> Floats | None:
         """Lower bounds over boxes, each with its own piece of the waypoint's range; None where that proves nothing."""
         inputs = [self._range(lower, upper, i) for i in self._all]
-        result = self.margin([x.tagged(pieces) if isinstance(x, Interval) else x for x in inputs])
+        tagged = [x.tagged(pieces) if isinstance(x, Interval) else x for x in inputs]
+        result = exceptionally(lambda: self.margin(tagged))
         if not isinstance(result, Interval) or result.tag is CLASH or not isinstance(result.tag, Taken):
             return None
         low = self._filled(result.lower, len(lower))
@@ -88,10 +90,11 @@ class Problem:
     def slopes(self, lower: Floats, upper: Floats) -> tuple[Ends, Ends]:
         """Ranges of the margins and of their slopes, (boxes, columns) and (inputs, boxes, columns)."""
         inputs = [self._range(lower, upper, i) for i in self._all]
-        result = self.margin([Dual.variable(x, i) if isinstance(x, Interval) else x for i, x in enumerate(inputs)])
+        duals = [Dual.variable(x, i) if isinstance(x, Interval) else x for i, x in enumerate(inputs)]
+        result = exceptionally(lambda: self.margin(duals))
         low, high = np.zeros((2, len(inputs), len(lower), self.columns))
         if not isinstance(result, Dual):
-            result = Dual(Interval.of_ends(ends_of(result)), (), (low[:0], high[:0]))
+            result = Dual(Interval.of_ends(ends_of(result)), (), Interval.of_ends((low[:0], high[:0])))
         for number in result.inputs:
             low[number], high[number] = result.slope_in(number).ends
         value = result.value
@@ -100,9 +103,8 @@ class Problem:
     def past_waypoint(self, lower: Floats, upper: Floats, pieces: Pieces) -> Floats:
         """Steepest slopes in the inputs with the waypoint held in a piece of its range, (inputs, boxes, columns)."""
         inputs = [self._range(lower, upper, i) for i in self._all]
-        result = self.margin(
-            [Dual.variable(x.tagged(pieces), i) if isinstance(x, Interval) else x for i, x in enumerate(inputs)]
-        )
+        duals = [Dual.variable(x.tagged(pieces), i) if isinstance(x, Interval) else x for i, x in enumerate(inputs)]
+        result = exceptionally(lambda: self.margin(duals))
         steepest = np.zeros((len(inputs), len(lower), self.columns))
         for number in result.inputs if isinstance(result, Dual) else ():
             low, high = result.slope_in(number).ends

@@ -17,18 +17,18 @@ from numpy.lib.mixins import NDArrayOperatorsMixin
 
 from deadfront.intervals import slopes
 from deadfront.intervals.curves import Curve
+from deadfront.intervals.everyday import POSITIVE
 from deadfront.intervals.interval import (
     SHAPING,
     Interval,
     Truth,
     as_interval,
     choose,
+    computed,
     interpolate,
     mapped,
     reduced,
-    verdicts,
 )
-from deadfront.intervals.rounding import Ends
 from deadfront.intervals.tags import tag_of
 from deadfront.intervals.truth import COMPARISONS
 
@@ -40,20 +40,21 @@ class Dual(NDArrayOperatorsMixin):
 
     value    ranges                                                  shape (...)
     inputs   numbers of the inputs it depends on, ascending
-    slope    ranges of the slopes in those inputs, in that order     shape (len(inputs), ...) or broadcasting to it
+    slope    ranges of the slopes in those inputs, in that order     shape (len(inputs), ...) or broadcasting to it;
+             infinite ends: without bound, and never NaN
     """
 
     __slots__ = ("inputs", "slope", "value")
     __hash__ = None  # type: ignore[assignment]
 
-    def __init__(self, value: Interval, inputs: Inputs, slope: Ends) -> None:
+    def __init__(self, value: Interval, inputs: Inputs, slope: Interval) -> None:
         self.value, self.inputs, self.slope = value, inputs, slope
 
     @classmethod
     def variable(cls, value: Interval, number: int) -> Dual:
         """An input itself: slope one in itself."""
         one = np.ones((1,) * (value.ndim + 1))
-        return cls(value, (number,), (one, one))
+        return cls(value, (number,), as_interval(one))
 
     @property
     def shape(self) -> tuple[int, ...]:
@@ -74,8 +75,8 @@ class Dual(NDArrayOperatorsMixin):
         """Slope in one input, of the value's own shape; zero for an input it does not depend on."""
         if number not in self.inputs:
             return as_interval(np.zeros(self.shape))
-        low, high = (end[self.inputs.index(number)] for end in self.slope)
-        return Interval.of_ends((np.broadcast_to(low, self.shape), np.broadcast_to(high, self.shape)))
+        slope = self.slope[self.inputs.index(number)]
+        return Interval.of_ends((np.broadcast_to(slope.lower, self.shape), np.broadcast_to(slope.upper, self.shape)))
 
     def __getitem__(self, key: Any) -> Dual:
         return self._reshaped(lambda x: x[key])
@@ -100,32 +101,39 @@ class Dual(NDArrayOperatorsMixin):
     def __bool__(self) -> bool:
         raise TypeError("a range with slopes is neither true nor false")
 
+    def __add__(self, other: Any) -> Any:
+        return derived(np.add, (self, other))
+
+    def __radd__(self, other: Any) -> Any:
+        return derived(np.add, (other, self))
+
+    def __sub__(self, other: Any) -> Any:
+        return derived(np.subtract, (self, other))
+
+    def __rsub__(self, other: Any) -> Any:
+        return derived(np.subtract, (other, self))
+
+    def __mul__(self, other: Any) -> Any:
+        return derived(np.multiply, (self, other))
+
+    def __rmul__(self, other: Any) -> Any:
+        return derived(np.multiply, (other, self))
+
+    def __truediv__(self, other: Any) -> Any:
+        return derived(np.divide, (self, other))
+
+    def __rtruediv__(self, other: Any) -> Any:
+        return derived(np.divide, (other, self))
+
+    def __neg__(self) -> Any:
+        return derived(np.negative, (self,))
+
     def __array_ufunc__(self, ufunc: np.ufunc, method: str, *inputs: Any, **options: Any) -> Any:
-        if any(isinstance(x, Truth) for x in inputs):
-            raise TypeError(f"np.{ufunc.__name__} is not defined for a truth over ranges")
         if method == "reduce" and ufunc in (np.add, np.minimum, np.maximum):
             return reduced(ufunc, inputs[0], **options)
         if method != "__call__" or options:
             raise TypeError(f"np.{ufunc.__name__} with {method} or {sorted(options)} is not defined for ranges")
-        if len(inputs) == 2 and inputs[0] is inputs[1] and ufunc is np.multiply:
-            return np.square(inputs[0])
-        values = [value_of(x) for x in inputs]
-        numbers = depends_on(inputs)
-        if ufunc in COMPARISONS:
-            truth = ufunc(*values)
-            moved = MovedTruth(truth.certain, truth.possible, numbers)
-            moved.tag = truth.tag
-            return moved
-        if ufunc not in slopes.CHAIN:
-            raise TypeError(f"np.{ufunc.__name__} is not defined for ranges with slopes")
-        result = ufunc(*values)
-        factors = slopes.CHAIN[ufunc](result, *values)
-        steps = [
-            (x.inputs, slopes.chained(factor, x.slope, x.ndim))
-            for x, factor in zip(inputs, factors, strict=True)
-            if isinstance(x, Dual)
-        ]
-        return Dual(result, numbers, _added(steps, numbers, result.ndim))
+        return derived(ufunc, inputs)
 
     def __array_function__(self, function: Any, types: Any, args: Any, kwargs: Any) -> Any:
         return answer(function, types, args, kwargs)
@@ -148,6 +156,35 @@ class MovedTruth(Truth):
         return answer(function, types, args, kwargs)
 
 
+def derived(ufunc: np.ufunc, arguments: tuple[Any, ...]) -> Any:
+    """Value and slopes of a function of arguments of which one at least is a gradient."""
+    if len(arguments) == 2 and arguments[0] is arguments[1] and ufunc is np.multiply:
+        ufunc, arguments = np.square, arguments[:1]
+    for x in arguments:
+        if isinstance(x, Truth):
+            raise TypeError(f"np.{ufunc.__name__} is not defined for a truth over ranges")
+    values = tuple(value_of(x) for x in arguments)
+    if ufunc in COMPARISONS:
+        truth = computed(ufunc, values)
+        moved = MovedTruth(truth.certain, truth.possible, depends_on(arguments))
+        moved.tag = truth.tag
+        return moved
+    if ufunc not in slopes.CHAIN:
+        raise TypeError(f"np.{ufunc.__name__} is not defined for ranges with slopes")
+    result = computed(ufunc, values)
+    if len(arguments) == 1:
+        (x,) = arguments
+        return Dual(result, x.inputs, slopes.CHAIN[ufunc](result, x.slope, values[0]))
+    numbers, (first, second) = _together(arguments, result.ndim)
+    return Dual(result, numbers, slopes.CHAIN[ufunc](result, first, second, *values))
+
+
+def _together(arguments: Sequence[Any], ndim: int) -> tuple[Inputs, list[Interval | None]]:
+    """Inputs of some arguments together, and the slopes of each in them; None where an argument has none."""
+    numbers = depends_on(arguments)
+    return numbers, [_spread(x, numbers, ndim) if isinstance(x, Dual) else None for x in arguments]
+
+
 def answer(function: Any, types: Any, args: Any, kwargs: Any) -> Any:
     """What one of numpy's functions gives where ranges with slopes take part."""
     if not all(t in (Dual, MovedTruth, Truth, Interval, np.ndarray) for t in types):
@@ -168,45 +205,29 @@ def value_of(x: Any) -> Interval:
 
 def depends_on(parts: Sequence[Any]) -> Inputs:
     """Numbers of all inputs that one of the parts depends on, ascending."""
-    return tuple(sorted({n for x in parts if isinstance(x, (Dual, MovedTruth)) for n in x.inputs}))
+    found: Inputs = ()
+    for x in parts:
+        if isinstance(x, (Dual, MovedTruth)) and x.inputs != found:
+            found = tuple(sorted({*found, *x.inputs})) if found else x.inputs
+    return found
 
 
-def _spread(inputs: Inputs, slope: Ends, numbers: Inputs, ndim: int) -> Ends:
-    """Slopes in `inputs` as slopes in `numbers`, zero where new, with `ndim` axes behind the inputs."""
-
-    if inputs == numbers and slope[0].ndim == ndim + 1 == slope[1].ndim:
+def _spread(x: Dual, numbers: Inputs, ndim: int) -> Interval:
+    """Slopes of a gradient in `numbers`, zero where it does not depend on one, with `ndim` axes behind the inputs."""
+    slope, same = x.slope, x.inputs == numbers
+    if slope.ndim != ndim + 1:
+        slope = slope.reshape((len(x.inputs),) + (1,) * (ndim + 1 - slope.ndim) + slope.shape[1:])
+    if same:
         return slope
-
-    def one(end: Any) -> Any:
-        end = end.reshape((len(inputs),) + (1,) * (ndim + 1 - end.ndim) + end.shape[1:])
-        if inputs == numbers:
-            return end
-        wide = np.zeros((len(numbers), *end.shape[1:]))
-        wide[[numbers.index(n) for n in inputs]] = end
-        return wide
-
-    return one(slope[0]), one(slope[1])
+    wide = np.zeros((2, len(numbers), *slope.shape[1:]))
+    place = [numbers.index(n) for n in x.inputs]
+    wide[0, place], wide[1, place] = slope.lower, slope.upper
+    kept = slope.facts & ~POSITIVE
+    return Interval.of_ends((wide[0], wide[1]), kept)
 
 
-def _added(steps: Sequence[tuple[Inputs, Ends]], numbers: Inputs, ndim: int) -> Ends:
-    """Sum of slopes that come in by several operands."""
-    spread = [_spread(inputs, slope, numbers, ndim) for inputs, slope in steps]
-    total = spread[0]
-    for one in spread[1:]:
-        total = slopes.plus(total, one)
-    return total
-
-
-def _slope_of(x: Any, numbers: Inputs, ndim: int) -> Ends:
-    """Slopes of an argument in `numbers`; zero for what is no Dual."""
-    if isinstance(x, Dual):
-        return _spread(x.inputs, x.slope, numbers, ndim)
-    zero = np.zeros((len(numbers),) + (1,) * ndim)
-    return zero, zero
-
-
-def _stacked(parts: Sequence[Interval]) -> Ends:
-    return np.stack([part.lower for part in parts]), np.stack([part.upper for part in parts])
+def _stacked(parts: Sequence[Interval]) -> Interval:
+    return Interval.of_ends((np.stack([part.lower for part in parts]), np.stack([part.upper for part in parts])))
 
 
 def _choose(condition: Any, yes: Any, no: Any) -> Dual:
@@ -214,15 +235,16 @@ def _choose(condition: Any, yes: Any, no: Any) -> Dual:
     values = value_of(yes), value_of(no)
     value = choose(condition, *values).tagged(tag_of([condition, *values]))
     numbers = depends_on((condition, yes, no))
-    first, second = (_slope_of(x, numbers, value.ndim) for x in (yes, no))
-    certain, possible = verdicts(condition)
-    low = np.where(certain, first[0], np.where(possible, np.minimum(first[0], second[0]), second[0]))
-    high = np.where(certain, first[1], np.where(possible, np.maximum(first[1], second[1]), second[1]))
+    first, second = (
+        _spread(x, numbers, value.ndim) if isinstance(x, Dual) else slopes.still(len(numbers), value.ndim)
+        for x in (yes, no)
+    )
+    slope = choose(condition, first, second)
     if isinstance(condition, MovedTruth) and condition.undecided.any():
         moved = np.array([n in condition.inputs for n in numbers]).reshape((-1,) + (1,) * value.ndim)
         jump = condition.undecided & moved
-        low, high = np.where(jump, -np.inf, low), np.where(jump, np.inf, high)
-    return Dual(value, numbers, (low, high))
+        slope = Interval.of_ends((np.where(jump, -np.inf, slope.lower), np.where(jump, np.inf, slope.upper)))
+    return Dual(value, numbers, slope)
 
 
 def _interpolate(x: Any, xp: Any, fp: Any, left: Any = None, right: Any = None, period: Any = None) -> Dual:
@@ -231,7 +253,7 @@ def _interpolate(x: Any, xp: Any, fp: Any, left: Any = None, right: Any = None, 
         raise TypeError("np.interp: ranges need a fixed curve without a period")
     value = interpolate(x.value, xp, fp, left, right, period).tagged(x.value.tag)
     steep = Curve.of(xp, fp, left, right).slopes(x.value.ends)
-    return Dual(value, x.inputs, slopes.chained(Interval.of_ends(steep), x.slope, x.ndim))
+    return Dual(value, x.inputs, slopes.chained(Interval.of_ends(steep), x.slope))
 
 
 def _shaped(function: Any, args: Any, kwargs: Any) -> Any:

@@ -7,26 +7,27 @@ ranges unchanged. What ranges cannot mean is refused with TypeError; nothing tur
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from typing import Any
+from typing import Any, cast
 
 import numpy as np
 from numpy.lib.mixins import NDArrayOperatorsMixin
 
 from deadfront.intervals.arithmetic import RULES
 from deadfront.intervals.curves import Curve
-from deadfront.intervals.rounding import Ends, Floats
+from deadfront.intervals.everyday import EVERYDAY, FINITE, LOOKED, NOT_NEGATIVE, POSITIVE, SIGNED, both_of
+from deadfront.intervals.rounding import Ends, Floats, guard
 from deadfront.intervals.tags import Tag, tag_of
 from deadfront.intervals.truth import COMPARISONS, CONNECTIVES, Flags, Verdicts
 
 
 class Interval(NDArrayOperatorsMixin):
-    """An array of ranges, each with both its ends.
+    """An array of ranges, each with both its ends; `facts` is what is known of all of them, see `everyday`.
 
     lower, upper   ends, of one shape; infinite ends are values; NaN in both: the value is not known to exist
     raises         ValueError: shapes that do not match, or a lower end above its upper end
     """
 
-    __slots__ = ("lower", "tag", "upper")
+    __slots__ = ("facts", "lower", "tag", "upper")
     __hash__ = None  # type: ignore[assignment]
 
     def __init__(self, lower: Any, upper: Any) -> None:
@@ -39,20 +40,19 @@ class Interval(NDArrayOperatorsMixin):
         self.lower: Floats = np.where(unknown, np.nan, low) if unknown.any() else low
         self.upper: Floats = np.where(unknown, np.nan, high) if unknown.any() else high
         self.tag: Tag = None
+        self.facts = 0
 
     @classmethod
-    def of_ends(cls, ends: Ends) -> Interval:
-        """From the ends a rule gave, which are in order."""
+    def of_ends(cls, ends: Ends, facts: int = 0, tag: Tag = None) -> Interval:
+        """From the ends a rule gave, which are in order, and what is known of them."""
         new = object.__new__(cls)
         new.lower, new.upper = ends
-        new.tag = None
+        new.facts, new.tag = facts, tag
         return new
 
     def tagged(self, tag: Tag) -> Interval:
         """The same ranges with a tag: see `tags`."""
-        new = Interval.of_ends(self.ends)
-        new.tag = tag
-        return new
+        return Interval.of_ends(self.ends, self.facts, tag)
 
     @property
     def ends(self) -> Ends:
@@ -79,11 +79,11 @@ class Interval(NDArrayOperatorsMixin):
         return (self.lower <= x) & (x <= self.upper)
 
     def __getitem__(self, key: Any) -> Interval:
-        return Interval.of_ends((self.lower[key], self.upper[key])).tagged(self.tag)
+        return Interval.of_ends((self.lower[key], self.upper[key]), self.facts, self.tag)
 
     def reshape(self, *shape: Any) -> Interval:
         """The same ranges in another shape."""
-        return Interval.of_ends((self.lower.reshape(*shape), self.upper.reshape(*shape))).tagged(self.tag)
+        return Interval.of_ends((self.lower.reshape(*shape), self.upper.reshape(*shape)), self.facts, self.tag)
 
     def __repr__(self) -> str:
         return f"Interval({self.lower!r}, {self.upper!r})"
@@ -97,25 +97,41 @@ class Interval(NDArrayOperatorsMixin):
     def __bool__(self) -> bool:
         raise TypeError("a range is neither true nor false")
 
+    def __add__(self, other: Any) -> Any:
+        return binary(np.add, self, other)
+
+    def __radd__(self, other: Any) -> Any:
+        return binary(np.add, other, self)
+
+    def __sub__(self, other: Any) -> Any:
+        return binary(np.subtract, self, other)
+
+    def __rsub__(self, other: Any) -> Any:
+        return binary(np.subtract, other, self)
+
+    def __mul__(self, other: Any) -> Any:
+        return binary(np.multiply, self, other)
+
+    def __rmul__(self, other: Any) -> Any:
+        return binary(np.multiply, other, self)
+
+    def __truediv__(self, other: Any) -> Any:
+        return binary(np.divide, self, other)
+
+    def __rtruediv__(self, other: Any) -> Any:
+        return binary(np.divide, other, self)
+
+    def __neg__(self) -> Interval:
+        return cast("Interval", computed(np.negative, (self,)))
+
     def __array_ufunc__(self, ufunc: np.ufunc, method: str, *inputs: Any, **options: Any) -> Any:
-        if not all(isinstance(x, (Interval, int, float, np.ndarray, np.generic)) for x in inputs):
-            return NotImplemented  # a gradient, or a truth, which refuses
         if method == "reduce" and ufunc in _REDUCTIONS:
             return reduced(ufunc, inputs[0], **options)
         if method != "__call__" or options:
             raise TypeError(f"np.{ufunc.__name__} with {method} or {sorted(options)} is not defined for ranges")
-        if len(inputs) == 2 and inputs[0] is inputs[1] and ufunc is np.multiply:
-            return np.square(inputs[0])  # one value times itself, never two values apart
-        ends = [ends_of(x) for x in inputs]
-        result: Truth | Interval
-        if ufunc in COMPARISONS:
-            result = Truth(*COMPARISONS[ufunc](*ends))
-        elif ufunc in RULES:
-            result = Interval.of_ends(RULES[ufunc](*ends))
-        else:
-            raise TypeError(f"np.{ufunc.__name__} is not defined for ranges")
-        result.tag = tag_of(inputs)
-        return result
+        if len(inputs) == 2:
+            return binary(ufunc, *inputs)
+        return computed(ufunc, inputs)
 
     def __array_function__(self, function: Any, types: Any, args: Any, kwargs: Any) -> Any:
         return Interval.answer(function, types, args, kwargs)
@@ -133,6 +149,56 @@ class Interval(NDArrayOperatorsMixin):
             if isinstance(one, (Interval, Truth)):
                 one.tag = tag
         return result
+
+
+def binary(ufunc: np.ufunc, x: Any, y: Any) -> Any:
+    """A function of two arguments; NotImplemented where one is a gradient, or a truth, which refuses."""
+    if x is y and ufunc is np.multiply:
+        return computed(np.square, (x,))  # one value times itself, never two values apart
+    if type(x) is not Interval:
+        if not isinstance(x, _PLAIN):
+            return NotImplemented
+        x = as_interval(x)
+    if type(y) is not Interval:
+        if not isinstance(y, _PLAIN):
+            return NotImplemented
+        y = as_interval(y)
+    return computed(ufunc, (x, y))
+
+
+_PLAIN = (int, float, np.ndarray, np.generic)
+
+
+def computed(ufunc: np.ufunc, arguments: tuple[Interval, ...]) -> Any:
+    """Ranges or truths of a function of ranges, by the shortest way that is sound."""
+    everyday = EVERYDAY.get(ufunc)
+    if everyday is not None:
+        try:
+            if guard.on:
+                found = everyday(*arguments)
+            else:
+                with np.errstate(over="raise", under="raise", divide="ignore", invalid="ignore"):
+                    found = everyday(*arguments)
+        except FloatingPointError:
+            found = None
+        if found is not None:
+            return Interval.of_ends(found[:2], found[2], joined_tag(arguments))
+    ends = [x.ends for x in arguments]
+    if ufunc in COMPARISONS:
+        truth = Truth(*COMPARISONS[ufunc](*ends))
+        truth.tag = joined_tag(arguments)
+        return truth
+    if ufunc not in RULES:
+        raise TypeError(f"np.{ufunc.__name__} is not defined for ranges")
+    return Interval.of_ends(RULES[ufunc](*ends), 0, joined_tag(arguments))
+
+
+def joined_tag(arguments: tuple[Interval, ...]) -> Tag:
+    """The tag of what follows from some ranges."""
+    first = arguments[0].tag
+    if len(arguments) == 1 or arguments[1].tag is None:
+        return first
+    return arguments[1].tag if first is None else tag_of(arguments)
 
 
 class Truth(NDArrayOperatorsMixin):
@@ -212,7 +278,15 @@ def ends_of(x: Any) -> Ends:
 
 def as_interval(x: Any) -> Interval:
     """A plain number or array as a range of no width; a range as it is."""
-    return x if isinstance(x, Interval) else Interval.of_ends(ends_of(x))
+    if isinstance(x, Interval):
+        return x
+    if type(x) is float:
+        facts = LOOKED | (FINITE if -np.inf < x < np.inf else 0) | SIGNED
+        point = cast("Floats", np.float64(x))  # computes like an array without axes, and faster
+        return Interval.of_ends(
+            (point, point), facts | (NOT_NEGATIVE if x >= 0.0 else 0) | (POSITIVE if x > 0.0 else 0)
+        )
+    return Interval.of_ends(ends_of(x))
 
 
 def choose(condition: Any, yes: Any, no: Any) -> Interval:
@@ -221,10 +295,15 @@ def choose(condition: Any, yes: Any, no: Any) -> Interval:
     A branch that is not chosen leaves no trace, whatever it holds; NaN in a branch that may be chosen gives NaN.
     """
     certain, possible = verdicts(condition)
-    first, second = ends_of(yes), ends_of(no)
-    low = np.where(certain, first[0], np.where(possible, np.minimum(first[0], second[0]), second[0]))
-    high = np.where(certain, first[1], np.where(possible, np.maximum(first[1], second[1]), second[1]))
-    return Interval.of_ends((low, high))
+    first, second = as_interval(yes), as_interval(no)
+    facts = both_of(first.facts, second.facts)
+    if certain is possible or not (possible & ~certain).any():
+        ends = np.where(certain, first.lower, second.lower), np.where(certain, first.upper, second.upper)
+        return Interval.of_ends(ends, facts)
+    low, high = np.minimum(first.lower, second.lower), np.maximum(first.upper, second.upper)
+    low = np.where(certain, first.lower, np.where(possible, low, second.lower))
+    high = np.where(certain, first.upper, np.where(possible, high, second.upper))
+    return Interval.of_ends((low, high), facts)
 
 
 def interpolate(x: Any, xp: Any, fp: Any, left: Any = None, right: Any = None, period: Any = None) -> Interval:

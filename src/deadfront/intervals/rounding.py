@@ -9,14 +9,17 @@ their results are widened by `LIBRARY_ULPS`.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Sequence
+import threading
+from collections.abc import Callable, Iterable, Iterator, Sequence
+from contextlib import contextmanager
 from functools import reduce
-from typing import Any, TypeAlias
+from typing import Any, TypeAlias, TypeVar
 
 import numpy as np
 from numpy.typing import NDArray
 
 Floats: TypeAlias = NDArray[np.float64]
+T = TypeVar("T")
 Ends: TypeAlias = tuple[Floats, Floats]
 """Lower and upper ends, of one shape after broadcasting."""
 
@@ -27,18 +30,19 @@ numpy accepts vector code up to 4 units off (its own test bound); measured again
 (tests/intervals/test_rounding.py repeats the measurement).
 """
 
-_ONE_DOWN, _ONE_UP = 1.0 - 2.0**-52, 1.0 + 2.0**-52
-_LIBRARY_DOWN, _LIBRARY_UP = 1.0 - LIBRARY_ULPS * 2.0**-52, 1.0 + LIBRARY_ULPS * 2.0**-52
+"""Factors of one step of a basic operation; enough only for results that are not subnormal."""
+ONE_DOWN, ONE_UP = 1.0 - 2.0**-52, 1.0 + 2.0**-52
+LIBRARY_DOWN, LIBRARY_UP = 1.0 - LIBRARY_ULPS * 2.0**-52, 1.0 + LIBRARY_ULPS * 2.0**-52
 
 
 def lowered(x: Floats) -> Floats:
     """A number at least one unit in the last place below x; zero and infinities stay. Needs x not subnormal."""
-    return _widened(np.minimum, x, _ONE_DOWN, _ONE_UP)
+    return _widened(np.minimum, x, ONE_DOWN, ONE_UP)
 
 
 def raised(x: Floats) -> Floats:
     """A number at least one unit in the last place above x; zero and infinities stay. Needs x not subnormal."""
-    return _widened(np.maximum, x, _ONE_DOWN, _ONE_UP)
+    return _widened(np.maximum, x, ONE_DOWN, ONE_UP)
 
 
 def _widened(choice: np.ufunc, x: Floats, down: float, up: float) -> Floats:
@@ -47,6 +51,46 @@ def _widened(choice: np.ufunc, x: Floats, down: float, up: float) -> Floats:
     # Large arrays cost more to fetch from the system than to compute: reuse one.
     outer: Floats = choice(first, second, out=first) if isinstance(first, np.ndarray) else choice(first, second)
     return outer
+
+
+def library_lowered(x: Floats) -> Floats:
+    """A number below x by what a library function may err; zero stays. Needs x not subnormal."""
+    return _widened(np.minimum, x, LIBRARY_DOWN, LIBRARY_UP)
+
+
+def library_raised(x: Floats) -> Floats:
+    """A number above x by what a library function may err; zero stays. Needs x not subnormal."""
+    return _widened(np.maximum, x, LIBRARY_DOWN, LIBRARY_UP)
+
+
+class _Guard(threading.local):
+    """Whether this thread is inside `exceptional`."""
+
+    on = False
+
+
+guard = _Guard()
+
+
+@contextmanager
+def exceptional() -> Iterator[None]:
+    """Overflow and underflow raise FloatingPointError inside; entered once around many operations, it costs nothing."""
+    before = guard.on
+    with np.errstate(over="raise", under="raise", divide="ignore", invalid="ignore"):
+        guard.on = True
+        try:
+            yield
+        finally:
+            guard.on = before
+
+
+def exceptionally(compute: Callable[[], T]) -> T:
+    """A result computed inside `exceptional`; once more outside if something over- or underflowed that is no range."""
+    try:
+        with exceptional():
+            return compute()
+    except FloatingPointError:
+        return compute()
 
 
 def smallest(arrays: Iterable[Floats]) -> Floats:
@@ -71,7 +115,7 @@ def outward(
     try:
         with np.errstate(over="raise", under="raise", divide="ignore", invalid="ignore"):
             if positive:
-                return operation(*low[0]) * _ONE_DOWN, operation(*high[0]) * _ONE_UP
+                return operation(*low[0]) * ONE_DOWN, operation(*high[0]) * ONE_UP
             if len(low) == len(high) == 1:
                 return lowered(operation(*low[0])), raised(operation(*high[0]))
             results = [operation(*operands) for operands in low]
@@ -102,12 +146,10 @@ def library(low: Floats, high: Floats) -> Ends:
     """
     try:
         with np.errstate(under="raise", over="ignore", invalid="ignore"):
-            down = _widened(np.minimum, low, _LIBRARY_DOWN, _LIBRARY_UP)
-            return down, _widened(np.maximum, high, _LIBRARY_DOWN, _LIBRARY_UP)
+            return library_lowered(low), library_raised(high)
     except FloatingPointError:  # subnormal: a relative step may round back
         with np.errstate(all="ignore"):
-            down = _widened(np.minimum, low, _LIBRARY_DOWN, _LIBRARY_UP)
-            up = _widened(np.maximum, high, _LIBRARY_DOWN, _LIBRARY_UP)
+            down, up = library_lowered(low), library_raised(high)
             down = np.where((np.abs(low) < _SMALL) & (low != 0.0), low - _SMALLER, down)
             up = np.where((np.abs(high) < _SMALL) & (high != 0.0), high + _SMALLER, up)
             return down, up
