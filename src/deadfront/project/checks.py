@@ -31,6 +31,8 @@ Quantities = Mapping[str, Quantity]
 EXCLUSIVE: tuple[tuple[type[Slot], str, str], ...] = (
     (Supply, "fault_current", "fault_power"),
     (Supply, "earth_fault_current", "x0_over_x1"),
+    (Supply, "earth_fault_current", "neutral_resistance"),
+    (Supply, "earth_fault_current", "neutral_reactance"),
     (OtherFeed, "fault_current", "fault_power"),
     (OtherFeed, "earth_fault_current", "x0_over_x1"),
     (Transformer, "load_loss", "x_over_r"),
@@ -71,7 +73,7 @@ EARTHING_EXCLUDES: dict[str, tuple[str, ...]] = {
 """Entries of the supply that mean nothing with an earthing: given, they would be passed over unseen."""
 
 FARTHEST_VOLTAGE = 0.15
-"""A transformer's rated voltage differs from its system's by taps and by habit (600 V on 575 V), never by this much."""
+"""Rated voltages differ from their system's by taps and by habit (600 V on 575 V), never by this much."""
 
 DEFINITE_TIME = "definite time"
 
@@ -243,6 +245,7 @@ def _voltages(tree: Tree, quantities: Quantities) -> None:
     for rated, nominal in (
         ("transformer.primary_voltage", "supply.voltage"),
         ("transformer.secondary_voltage", "board.voltage"),
+        ("standby_generator.voltage", "board.voltage"),
     ):
         there, here = quantities.get(nominal), quantities.get(rated)
         if there is None or here is None:
