@@ -273,6 +273,10 @@ BY_FUNCTION: dict[str, dict[str, Any]] = {
         "category": damage_curve.transformer_category(1.5e6, 3),
         "multiple": R(1.5, 25.0),
     },
+    "damage_curve.damage_heat": {
+        "category": damage_curve.transformer_category(1.5e6, 3),
+        "multiple": R(1.5, 25.0),
+    },
     "elements.zero_sequence_from_primary": {"connection": "YNyn"},
     "elements.zero_sequence_from_secondary": {"connection": "YNyn"},
     "fuse_pair.largest_secondary_fault": {"source": R(0.0, 0.02)},

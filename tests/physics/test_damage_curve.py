@@ -7,6 +7,7 @@ from hypothesis import strategies as st
 
 from deadfront.intervals import Interval
 from deadfront.physics.damage_curve import (
+    damage_heat,
     damage_time,
     iec_category,
     iec_withstand_time,
@@ -162,3 +163,14 @@ def test_sizes_outside_the_tables_are_refused():
         largest_withstand(501e3, 3)
     with pytest.raises(ValueError, match=r"^rated_power: expected above zero, got 0$"):
         iec_category(0.0)
+
+
+@pytest.mark.parametrize("frequent", [True, False])
+@pytest.mark.parametrize("rating", [300e3, 1e6, 20e6, 40e6])
+def test_damage_heat_is_that_of_the_damage_time(rating, frequent):
+    """I2t of the curve's own time, at every multiple, across points, line and knee; NaN below twice rated current."""
+    category, multiple = transformer_category(rating, 3), np.geomspace(2.0, 25.0, 200)
+    heat = damage_heat(category, multiple, 17.4, frequent=frequent)
+    expected = multiple**2 * damage_time(category, multiple, 17.4, frequent=frequent)
+    assert heat == pytest.approx(expected, rel=1e-12)
+    assert np.isnan(damage_heat(category, 1.99, 17.4, frequent=frequent))

@@ -19,6 +19,7 @@ from deadfront.intervals import BreakPoint, Effort, Interval, Path, break_point
 from deadfront.physics.types import Array
 from deadfront.project.describing import plausible_span
 from deadfront.project.quantities import Quantity
+from deadfront.study.inputs import Inputs
 
 Direction = Literal["down", "up"]
 Floats = NDArray[np.float64]
@@ -114,19 +115,22 @@ def reaches(
     claim, judged = examine(definition, subject, judging)
     if judged is None or claim.verdict not in ("shown", "refuted"):
         return Reaches(claim, {}, (), {})
-    paths = judged.field.box.paths
-    if not paths:
+    inputs = _read(definition, subject)
+    box = judged.field.box
+    ranges = {
+        path: quantity for path, quantity in zip(box.paths, box.quantities, strict=True) if path not in inputs.asked
+    }
+    if not ranges:
         return Reaches(claim, {}, (), {})
     follower = _Follower(judged.field, _points(judged), effort)
-    by_ends = _chosen_by_ends(definition, subject)
     moves: list[Move] = []
     skipped: dict[str, str] = {}
-    for path in paths:
-        if path in by_ends and not _same_choice(definition, subject, judged.field, path):
+    for path in ranges:
+        if path in inputs.ends and not _same_choice(definition, subject, judged.field, path):
             skipped[path] = "an end of this range also chooses a rule or a row of a table"
         else:
             moves += follower.outward(path) if claim.verdict == "shown" else follower.inward(path)
-    return Reaches(claim, dict(zip(paths, judged.field.box.quantities, strict=True)), tuple(moves), skipped)
+    return Reaches(claim, ranges, tuple(moves), skipped)
 
 
 def every_reach(
@@ -158,13 +162,13 @@ def _points(judged: Judged) -> Floats:
     return np.concatenate([sample(judged.field.box), worst])
 
 
-def _chosen_by_ends(definition: ClaimDefinition, subject: Subject) -> frozenset[str]:
-    """Ranges of which an end chose a rule or a row of a table on the way to the claim's numbers."""
+def _read(definition: ClaimDefinition, subject: Subject) -> Inputs:
+    """The inputs after one walk to the claim's numbers: what chose a rule by an end, what is no range of the file."""
     walk = subject.walk()
     outcome = definition.terms(walk)
     for maker in outcome.makers if isinstance(outcome, Questions) else ():
         maker()
-    return frozenset(walk.inputs.ends)
+    return walk.inputs
 
 
 def _same_choice(definition: ClaimDefinition, subject: Subject, field: Field, path: str) -> bool:

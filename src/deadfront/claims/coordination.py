@@ -24,13 +24,12 @@ from deadfront.station.station import LV_BUS, feeder_end
 from deadfront.study import arc_protection, arcs, faults, network
 from deadfront.study.arc_protection import FastElement
 from deadfront.study.clearing import Clearing, clear
+from deadfront.study.fault_sizes import ARCING_SHARE, SMALLEST_ARC, SMALLEST_SHARE
 from deadfront.study.faults import Kind
 from deadfront.study.inputs import Assumed
 from deadfront.study.walk import Walk
 
 HAZARD = "A device that does not open, or the wrong one"
-
-ARCING_SHARE = "board.arcing_earth_share"
 
 REQUIRED_TIME_IEC = 5.0
 """Longest disconnection time of a distribution circuit in a TN system, s; IEC 60364-4-41 [M]."""
@@ -93,10 +92,7 @@ def _small_fault(walk: Walk, point: str, label: SmallFaultLabel) -> _SmallFault:
     """A kind of small fault at a point, with its current."""
     if label != "arcing to earth":
         return _SmallFault(label, faults.current(walk, point, label, walk.method), label)
-    text = "The smallest arcing earth fault is taken as 38 % of the bolted three-phase fault: a rule of 480 V systems."
-    source, confirm = "IEEE 242, after laboratory tests of 1960", "Setting calculation of the earth-fault protection."
-    assumed = Assumed(ARCING_SHARE, text, source, "M", confirm)
-    share = walk.inputs.assume(ARCING_SHARE, 0.38, 0.38, assumed)
+    share = walk.inputs.assume(ARCING_SHARE, SMALLEST_SHARE, SMALLEST_SHARE, SMALLEST_ARC)
     arcing = share * faults.current(walk, point, "three-phase", walk.method)
     return _SmallFault("line-earth", arcing, label)
 

@@ -2,41 +2,21 @@
 
 from __future__ import annotations
 
-import numpy as np
-
-from deadfront.claims import conductors, duties, low_voltage_duties
+from deadfront.claims import conductors, duties, low_voltage_duties, through_faults
 from deadfront.claims.comparing import (
-    Maker,
     NotApplicable,
     Outcome,
     Questions,
     Term,
     claim,
-    later,
     rule_by_practice,
     same_rule,
 )
 from deadfront.claims.model import Rule, Step
-from deadfront.claims.steps import at, clearing_steps, fault_steps, seconds, where_of
-from deadfront.claims.terms import Against, Cases, ordinary, paralleled, term
-from deadfront.physics.types import Array
-from deadfront.station.station import LV_BUS, SECONDARY
-from deadfront.study import faults
-from deadfront.study.clearing import clear
-from deadfront.study.faults import Kind
-from deadfront.study.inputs import Assumed
+from deadfront.claims.terms import ordinary, paralleled
 from deadfront.study.walk import Walk
 
 HAZARD = "Faults that the station must withstand and interrupt"
-
-C57_109_THERMAL = 1250.0
-"""I2t of a liquid-filled transformer's thermal limit, I in per unit of rated current; IEEE C57.109 [M]."""
-
-C57_109_MECHANICAL = 2.0
-"""Seconds for which the largest through-fault may flow where faults are frequent; IEEE C57.109 [M]."""
-
-CATEGORY_II_ABOVE, CATEGORY_III_ABOVE = 500e3, 5000e3
-"""Three-phase ratings, VA, above which C57.109 has the mechanical limit, from 0.7 and from 0.5 of I max [M]."""
 
 
 @claim(
@@ -139,11 +119,13 @@ def bus_is_braced(walk: Walk) -> Outcome:
     "SC-06",
     hazard=HAZARD,
     needs=("supply", "fuses", "transformer", "board"),
-    sentence="The transformer is inside its through-fault limit for every bolted LV fault until it is cleared.",
+    sentence=(
+        "The transformer is inside its through-fault limit for every LV fault, arcing to bolted, until it is cleared."
+    ),
     rule=rule_by_practice(
         Rule(
-            "I2t in the winding, per unit of rated current, not above 1250 s, nor above that of 2 s of the largest "
-            "through-fault where faults are frequent",
+            "I2t in the winding, per unit of rated current, not above the damage curve: 1250 s, and from the knee on "
+            "2 s of the largest through-fault where category and frequency of faults ask for it",
             "IEEE C57.109",
             "M",
         ),
@@ -154,63 +136,7 @@ def bus_is_braced(walk: Walk) -> Outcome:
 )
 def transformer_survives(walk: Walk) -> Outcome:
     """Faults before and behind the main, each until its own devices have cleared it."""
-    return Questions(through_faults(walk, ordinary(walk)))
-
-
-def through_faults(walk: Walk, cases: Cases) -> list[Maker]:
-    """Heat in the transformer's winding, per unit, for a fault at its terminals and at the bus."""
-    fed = tuple(i for i in cases if walk.cases.main[i] > 0.0)
-    return [
-        later(_through_fault, walk, point, kind, fed)
-        for point in (SECONDARY, LV_BUS)
-        for kind in conductors.lv_kinds(walk)
-    ]
-
-
-def _through_fault(walk: Walk, point: str, kind: Kind, cases: Cases) -> Term:
-    """The supply's current and the time until it has gone; what other infeeds bring does not pass the windings."""
-    rated = walk.inputs.number("transformer.rating") / (
-        np.sqrt(3.0) * walk.inputs.number("transformer.secondary_voltage")
-    )
-    clearing = clear(walk, point, kind, walk.method, faults.current(walk, point, kind, walk.method))
-    supply = clearing.infeed("supply")
-    ratio = supply.current / rated
-    until = np.minimum(clearing.common_time, supply.time)
-    time = np.where(np.less_equal(ratio, 0.0), 0.0, until)  # without current nothing is heated, however long it lasts
-    value = np.square(ratio) * time
-
-    def steps(case: int) -> tuple[Step, ...]:
-        numbers = f"{at(walk, ratio, case):.4g}^2 x {seconds(walk, time, case)}"
-        meaning, size = "heating of the winding, per unit of rated current", seconds(walk, value, case)
-        heat = Step("I2t", meaning, "(I / Ir)^2 t", numbers, size, "IEEE C57.109; IEC 60076-5", "M")
-        return (*fault_steps(walk, point, kind, case), *clearing_steps(walk, clearing, case), heat)
-
-    subject = f"Transformer, {kind} fault at {where_of(walk, point)}"
-    return term(walk, subject, Against(value, _through_fault_limit(walk, ratio), "s"), cases, steps, kind)
-
-
-def _through_fault_limit(walk: Walk, ratio: Array) -> Array:
-    """I2t a winding may take, per unit squared times s, for a current of `ratio` times rated."""
-    largest = 1.0 / walk.inputs.number("transformer.impedance")
-    if walk.method == "iec":
-        return np.square(largest) * _through_fault_duration(walk)
-    if walk.inputs.highest("transformer.rating") <= CATEGORY_II_ABOVE:
-        return C57_109_THERMAL
-    if walk.inputs.word("transformer.faults_expected") == "infrequent":
-        return C57_109_THERMAL
-    rating = walk.inputs.number("transformer.rating")
-    knee = np.where(np.greater(rating, CATEGORY_III_ABOVE), 0.5, 0.7) * largest  # shares of I max, C57.109 [M]
-    mechanical = np.minimum(np.square(largest) * C57_109_MECHANICAL, C57_109_THERMAL)
-    governs = np.logical_and(np.greater(rating, CATEGORY_II_ABOVE), np.greater_equal(ratio, knee))
-    return np.where(governs, mechanical, C57_109_THERMAL)
-
-
-def _through_fault_duration(walk: Walk) -> Array:
-    """How long the transformer withstands the bolted through-fault, s."""
-    path = "transformer.through_fault_duration"
-    text = "The transformer is taken to withstand the bolted through-fault for 2 s."
-    assumed = Assumed(path, text, "IEC 60076-5, default duration", "V", "Transformer specification.")
-    return walk.inputs.assume(path, 2.0, 2.0, assumed)
+    return Questions(through_faults.through_faults(walk, ordinary(walk)))
 
 
 @claim(
@@ -271,7 +197,7 @@ def holds_when_paralleled(walk: Walk) -> Outcome:
         *duties.fuse_interrupting(walk, cases),
         *low_voltage_duties.interrupting(walk, cases),
         *low_voltage_duties.bus_bracing(walk, cases),
-        *through_faults(walk, cases),
+        *through_faults.through_faults(walk, cases),
         *conductors.medium_voltage_cables(walk, cases),
         *conductors.low_voltage_cables(walk, cases),
     ]

@@ -50,6 +50,8 @@ class Inputs:
         self.missing: dict[str, None] = {}
         self.ends: set[str] = set()
         """Paths of which an end, not every point, chose a row of a table or a rule."""
+        self.asked: set[str] = set()
+        """Names of numbers that belong to a question, not to the file: `between`."""
 
     @contextmanager
     def reading(self) -> Iterator[set[str]]:
@@ -101,6 +103,14 @@ class Inputs:
             return self.number(path)
         self.assumed[assumed.key] = assumed
         return self._value(path, Quantity(low, (low + high) / 2, high, assumed.text, "assumed"))
+
+    def between(self, name: str, low: float, high: float, dimension: str) -> Array:
+        """A number of the question itself, such as the size of a fault: everything from `low` to `high` is meant.
+
+        It is a coordinate like any range of the file, and the worst case names it; but it is not uncertain.
+        """
+        self.asked.add(name)
+        return self._value(name, Quantity(low, (low + high) / 2, high, f"{low:g} .. {high:g}", dimension))
 
     def note(self, assumed: Assumed) -> None:
         """List a simplification that rests on no number of the file."""
