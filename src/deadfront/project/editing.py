@@ -18,6 +18,9 @@ from deadfront.project.shape import Path, at
 from deadfront.project.sources import Mark, Source, decode, read_project_file
 from deadfront.project.tree import Tree, parse
 
+NEW_FILE = 0o644
+"""Permissions of a file that was not there before."""
+
 _PART = re.compile(r"([^.\[\]]+)((?:\[[0-9]+\])*)")
 
 
@@ -38,7 +41,7 @@ def set_value(file: str | PathLike[str], path: str, text: str) -> None:
     if tree.problems:
         raise ProjectErrors(tree.problems)
     mark = content[: len(content) - len(tree.source.text.encode())]  # the byte order mark, where there is one
-    _replace(where, mark + with_value(tree, path, text).encode())
+    replace_file(where, mark + with_value(tree, path, text).encode())
 
 
 def with_value(tree: Tree, path: str, text: str) -> str:
@@ -182,15 +185,18 @@ def _alike(left: Any, right: Any) -> bool:
     return left == right or (left is not None and right is not None and str(left) == str(right))
 
 
-def _replace(where: FilePath, content: bytes) -> None:
-    """Put the content in the file's place in one step, with the file's own permissions."""
+def replace_file(where: FilePath, content: bytes) -> None:
+    """Put the content in the file's place in one step, with the permissions of the file that stands there."""
     descriptor, name = tempfile.mkstemp(dir=where.parent, prefix=f".{where.name}.")
     try:
         with os.fdopen(descriptor, "wb") as file:
             file.write(content)
             file.flush()
             os.fsync(file.fileno())
-        shutil.copymode(where, name)
+        if where.exists():
+            shutil.copymode(where, name)
+        else:
+            os.chmod(name, NEW_FILE)
         os.replace(name, where)
     except BaseException:
         os.unlink(name)
