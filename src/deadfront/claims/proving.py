@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 
 from deadfront.claims.boxes import Box, sample
 from deadfront.claims.comparing import Term
-from deadfront.intervals import Decision, Effort, Interval, decide, exceptionally
+from deadfront.intervals import Effort, Interval, Problem, decide, exceptionally, first_witness, halved
 from deadfront.physics.types import Array
 
 Values = Mapping[str, Array]
@@ -21,6 +21,9 @@ TermsAt = Callable[[Values, int, Sequence[int] | None], Sequence[Term]]
 
 PIECES = 32
 """Boxes into which the whole box is cut before natural intervals bound every term on them."""
+
+HALVINGS, MOST_HALVES = 3, 512
+"""How often the pieces that are left are halved before natural intervals bound them, and how many boxes at a time."""
 
 QUICK = Effort(budget=50_000, refinement=64, tolerance=5e-2)
 """How hard a check tries: enough to decide every claim of the demonstrations."""
@@ -81,23 +84,30 @@ class Field:
 def prove(field: Field, effort: Effort = QUICK) -> Proof:
     """Bound every term over the box, and find the worst point.
 
-    Plain floats first, for a candidate of the worst point; then natural intervals on a few pieces of the box, which
-    settle most terms; then branch and bound on gradients for those left, each over the ranges that it alone reads.
+    Plain floats first, for a candidate of the worst point and for what moves each margin; then natural intervals on a
+    few pieces of the box, which settle most terms, and on halves of the pieces that are left; then branch and bound
+    on gradients for what is left then. Each maker is looked at over the ranges that it alone reads.
     """
     points = sample(field.box)
-    each = [worst for maker in field.makers for worst in _sampled(field, maker, points)]
+    tried = [_Tried(maker, _margins(field, maker, points)) for maker in field.makers]
+    each = [worst for one in tried for worst in one.worst(points)]
     start = min(each, key=_order)
     if math.isnan(start.margin):
         return Proof(start, -math.inf, tuple(each), outside=True, boxes=0, influence={})
     if not field.box.paths:
         return Proof(start, start.margin, tuple(each), outside=False, boxes=0, influence={})
     state = _State(start, math.inf, each, 0, {})
-    left = _bounded_in_pieces(field, state, effort)
+    influence = {one.maker: one.influence(field.box, points, start.margin) for one in tried}
+    left = _bounded_in_pieces(field, state, effort, influence)
+    _improved(field, state, left)
     for maker in sorted(left, key=lambda m: min((_order(w) for w in each if w.maker == m), default=math.inf)):
+        one = _bounded_in_halves(field, state, left[maker], influence[maker], effort)
+        if one is None:
+            continue
         if state.worst.margin < 0.0 and maker != state.worst.maker:
-            state.bound = min(state.bound, left[maker].low)  # refuted: only the governing arithmetic is bounded closely
+            state.bound = min(state.bound, one.low)  # refuted: only the governing arithmetic is bounded closely
         else:
-            _search(field, state, maker, left[maker].cases, effort)
+            _search(field, state, maker, one.cases, effort)
     return Proof(
         state.worst,
         min(state.bound, state.worst.margin),
@@ -106,6 +116,36 @@ def prove(field: Field, effort: Effort = QUICK) -> Proof:
         state.boxes,
         state.influence,
     )
+
+
+@dataclass(frozen=True, slots=True)
+class _Tried:
+    """A maker's terms at sample points, each with its margins (points, cases)."""
+
+    maker: int
+    terms: Sequence[tuple[Term, NDArray[np.float64]]]
+
+    def worst(self, points: NDArray[np.float64]) -> list[Worst]:
+        """The worst of each term."""
+        found = []
+        for term, margin in self.terms:
+            # argmin stops at the first NaN, which is worse than any number.
+            row, column = (int(k) for k in np.unravel_index(int(np.argmin(margin)), margin.shape))
+            found.append(worst_of(term, self.maker, (row, column), points[min(row, len(points) - 1)]))
+        return found
+
+    def influence(self, box: Box, points: NDArray[np.float64], least: float) -> NDArray[np.float64]:
+        """How much each range moves the margins, those near the least the most: says where to cut, proves nothing."""
+        width = box.upper - box.lower
+        shares = np.concatenate([np.ones((len(points), 1)), (points - box.lower) / width], axis=1)
+        found = 1e-3 * width / np.maximum(np.abs(box.lower), np.abs(box.upper))
+        for _, margin in self.terms:
+            finite = np.isfinite(margin).all(axis=0)
+            if len(margin) == len(points) and finite.any():
+                slopes = np.abs(np.linalg.lstsq(shares, margin[:, finite], rcond=None)[0][1:])
+                away = np.maximum(margin[:, finite].min(axis=0) - least, 0.0)
+                found = np.maximum(found, (slopes / (0.05 + away)).max(axis=1))
+        return found
 
 
 @dataclass(slots=True)
@@ -129,17 +169,9 @@ def _order(worst: Worst) -> float:
     return -math.inf if math.isnan(worst.margin) else worst.margin
 
 
-def _sampled(field: Field, maker: int, points: NDArray[np.float64]) -> list[Worst]:
-    """The worst of each term of a maker at sample points."""
-    found = []
-    for term in field.at(points, maker):
-        if not term.cases:
-            continue
-        margin = np.asarray(term.margin(), dtype=np.float64)
-        # argmin stops at the first NaN, which is worse than any number.
-        row, column = (int(k) for k in np.unravel_index(int(np.argmin(margin)), margin.shape))
-        found.append(worst_of(term, maker, (row, column), points[min(row, len(points) - 1)]))
-    return found
+def _margins(field: Field, maker: int, points: NDArray[np.float64]) -> list[tuple[Term, NDArray[np.float64]]]:
+    """Terms of a maker with their margins at some points."""
+    return [(term, np.asarray(term.margin(), dtype=np.float64)) for term in field.at(points, maker) if term.cases]
 
 
 def worst_of(term: Term, maker: int, at: tuple[int, int], inputs: NDArray[np.float64]) -> Worst:
@@ -153,35 +185,85 @@ def worst_of(term: Term, maker: int, at: tuple[int, int], inputs: NDArray[np.flo
 
 @dataclass(slots=True)
 class _Left:
-    """What is left undecided of a maker: its operating cases, and the least bound known of them."""
+    """What is left undecided of a maker: its operating cases, the boxes, and the least bound known of them."""
 
+    maker: int
     cases: list[int]
-    low: float
+    lower: NDArray[np.float64]
+    upper: NDArray[np.float64]
+    low: float = math.inf
 
 
-def _bounded_in_pieces(field: Field, state: _State, effort: Effort) -> dict[int, _Left]:
+def _bounded_in_pieces(
+    field: Field, state: _State, effort: Effort, influence: Mapping[int, NDArray[np.float64]]
+) -> dict[int, _Left]:
     """Makers, and their operating cases, that natural intervals on pieces of the box leave undecided."""
-    lower, upper = _pieces(field)
+    lower, upper = _pieces(field.box, np.max(list(influence.values()), axis=0))
     values = {path: Interval(lower[:, [i]], upper[:, [i]]) for i, path in enumerate(field.box.paths)}
-    left: dict[int, _Left] = {}
-    enough = state.enough(effort)
+    left = {}
     for maker in field.makers:
-        for term, margin in exceptionally(partial(_margins, field, values, maker)):
-            low = lower_end(margin).min(axis=0)
-            settled = low >= enough  # NaN is not settled
-            state.bound = min(state.bound, float(low[settled].min(initial=math.inf)))
-            if not settled.all():
-                known = left.setdefault(maker, _Left([], math.inf))
-                undecided = [case for case, done in zip(term.cases, settled, strict=True) if not done]
-                known.cases = sorted({*known.cases, *undecided})
-                known.low = min(known.low, float(np.where(np.isnan(low), -math.inf, low)[~settled].min()))
+        found = _natural(field, state, _Left(maker, [], lower, upper), values, None, state.enough(effort))
+        if found is not None:
+            left[maker] = found
     state.boxes += len(lower)
     return left
 
 
-def _margins(field: Field, values: Values, maker: int) -> list[tuple[Term, Array]]:
-    """Terms of a maker and their margins."""
-    return [(term, term.margin()) for term in field.terms_at(values, maker, None) if term.cases]
+def _natural(
+    field: Field, state: _State, left: _Left, values: Values, cases: Sequence[int] | None, enough: float
+) -> _Left | None:
+    """What natural intervals over some boxes leave undecided of a maker's terms; None: nothing."""
+    rows = np.zeros(len(left.lower), dtype=bool)
+    undecided, least = set(), math.inf
+    for term, margin in exceptionally(partial(_ranges, field, values, left.maker, cases)):
+        low = np.broadcast_to(lower_end(margin), (len(rows), len(term.cases)))
+        settled = low >= enough  # NaN is not settled
+        state.bound = min(state.bound, float(low[settled].min(initial=math.inf)))
+        if settled.all():
+            continue
+        rows |= ~settled.all(axis=1)
+        # A walk in some cases counts these alone.
+        undecided |= {
+            term.cases[k] if cases is None else cases[term.cases[k]] for k in np.flatnonzero(~settled.all(axis=0))
+        }
+        least = min(least, float(np.where(np.isnan(low), -math.inf, low)[~settled].min()))
+    if not undecided:
+        return None
+    return _Left(left.maker, sorted(undecided), left.lower[rows], left.upper[rows], least)
+
+
+def _bounded_in_halves(
+    field: Field, state: _State, left: _Left, influence: NDArray[np.float64], effort: Effort
+) -> _Left | None:
+    """What is left of a maker after natural intervals on halves of the boxes left, and on halves of those again."""
+    paths = field.paths[left.maker]
+    which = [field.box.paths.index(path) for path in paths]
+    width = (field.box.upper - field.box.lower)[which]
+    for _ in range(HALVINGS):
+        if left.low == -math.inf or len(left.lower) > MOST_HALVES // 2:
+            break
+        # Pieces that differ in ranges that this maker does not read are one piece to it.
+        ends = np.unique(np.concatenate([left.lower[:, which], left.upper[:, which]], axis=1), axis=0)
+        lower, upper = ends[:, : len(which)], ends[:, len(which) :]
+        times = int(np.log2(MOST_HALVES / len(lower)))
+        lower, upper, _ = halved(lower, upper, influence[which] * ((upper - lower) / width), times)
+        values = {path: Interval(lower[:, [i]], upper[:, [i]]) for i, path in enumerate(paths)}
+        cases = left.cases
+        state.boxes += len(lower)
+        smaller = _Left(
+            left.maker, cases, np.tile(field.box.lower, (len(lower), 1)), np.tile(field.box.upper, (len(lower), 1))
+        )
+        smaller.lower[:, which], smaller.upper[:, which] = lower, upper
+        found = _natural(field, state, smaller, values, cases, state.enough(effort))
+        if found is None:
+            return None
+        left = found
+    return left
+
+
+def _ranges(field: Field, values: Values, maker: int, cases: Sequence[int] | None) -> list[tuple[Term, Array]]:
+    """Terms of a maker and the ranges of their margins."""
+    return [(term, term.margin()) for term in field.terms_at(values, maker, cases) if term.cases]
 
 
 def lower_end(margin: Array) -> NDArray[np.float64]:
@@ -190,53 +272,81 @@ def lower_end(margin: Array) -> NDArray[np.float64]:
     return np.asarray(ends, dtype=np.float64)
 
 
-def _pieces(field: Field) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
-    """The box cut along the ranges that are widest in proportion, `PIECES` boxes at most."""
-    low, high = field.box.lower, field.box.upper
-    counts = np.ones(len(low), dtype=int)
-    spans = (high - low) / np.maximum(np.maximum(np.abs(low), np.abs(high)), 1e-300)
+def _pieces(box: Box, influence: NDArray[np.float64]) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    """The box cut along the ranges that move the margins most, `PIECES` boxes at most."""
+    counts = np.ones(len(influence), dtype=int)
     while counts.prod() * 2 <= PIECES:
-        counts[int(np.argmax(spans / counts))] *= 2
-    grids = [np.linspace(a, b, n + 1) for a, b, n in zip(low, high, counts, strict=True)]
+        counts[int(np.argmax(influence / counts))] *= 2
+    grids = [np.linspace(a, b, n + 1) for a, b, n in zip(box.lower, box.upper, counts, strict=True)]
     first = np.meshgrid(*[g[:-1] for g in grids], indexing="ij")
     last = np.meshgrid(*[g[1:] for g in grids], indexing="ij")
     return np.stack([f.ravel() for f in first], axis=1), np.stack([f.ravel() for f in last], axis=1)
 
 
+@dataclass(frozen=True, slots=True)
+class _Question:
+    """The margins of a maker in some cases as a function of the ranges that it reads, and the box of these."""
+
+    field: Field
+    maker: int
+    cases: list[int]
+
+    @property
+    def which(self) -> list[int]:
+        """Coordinates of the box that the maker reads."""
+        return [self.field.box.paths.index(path) for path in self.field.paths[self.maker]]
+
+    def problem(self, ceiling: float) -> Problem:
+        """The question as intervals are asked. A last column holds what is known: no box above it is of interest."""
+        field, paths, which = self.field, self.field.paths[self.maker], self.which
+
+        def margin(values: Sequence[Array]) -> Array:
+            terms = [
+                t for t in field.terms_at(dict(zip(paths, values, strict=True)), self.maker, self.cases) if t.cases
+            ]
+            return np.concatenate([*(t.margin() for t in terms), np.full((_boxes(values), 1), ceiling)], axis=-1)
+
+        trial = [t for t in field.terms_at({}, self.maker, self.cases) if t.cases]
+        columns = sum(len(t.cases) for t in trial) + 1
+        return Problem.of(margin, field.box.lower[which], field.box.upper[which], columns)
+
+
+def _improved(field: Field, state: _State, left: Mapping[int, _Left]) -> None:
+    """Follow the worst margin downhill in plain floats, where intervals have not settled it at once."""
+    governing = left.get(state.worst.maker)
+    if governing is not None:
+        question = _Question(field, governing.maker, governing.cases)
+        found = first_witness(question.problem(math.inf))
+        _take_witness(state, question, found.value, found.point)
+
+
 def _search(field: Field, state: _State, maker: int, cases: list[int], effort: Effort) -> None:
     """Branch and bound of one maker in the cases that are left, over the ranges it reads; updates the state."""
-    paths = field.paths[maker]
-    which = [field.box.paths.index(path) for path in paths]
+    question = _Question(field, maker, cases)
     ceiling = max(state.worst.margin, 0.0) if state.worst.margin >= 0.0 else state.worst.margin
-
-    def margin(values: Sequence[Array]) -> Array:
-        terms = [t for t in field.terms_at(dict(zip(paths, values, strict=True)), maker, cases) if t.cases]
-        # A column that holds the worst known margin: boxes that cannot go below it are dropped at once.
-        return np.concatenate([*(t.margin() for t in terms), np.full((_boxes(values), 1), ceiling)], axis=-1)
-
-    trial = [t for t in field.terms_at({}, maker, cases) if t.cases]
-    columns = sum(len(t.cases) for t in trial) + 1
-    found = decide(margin, list(field.box.lower[which]), list(field.box.upper[which]), columns, effort)
+    problem = question.problem(ceiling)
+    found = decide(problem.margin, list(problem.lower), list(problem.upper), problem.columns, effort)
     state.boxes += found.boxes
     state.bound = min(state.bound, found.bound)
     state.outside = state.outside or found.outside is not None
     if found.verdict == "undecided":
-        for path, part in zip(paths, found.influence, strict=True):
+        for path, part in zip(field.paths[maker], found.influence, strict=True):
             state.influence[path] = state.influence.get(path, 0.0) + part
-    _take_witness(field, state, maker, found, which)
+    _take_witness(state, question, found.value, np.array(found.witness))
 
 
 def _boxes(values: Sequence[Array]) -> int:
     return max((int(np.shape(v)[0]) for v in values if np.ndim(v) == 2), default=1)
 
 
-def _take_witness(field: Field, state: _State, maker: int, found: Decision, which: list[int]) -> None:
+def _take_witness(state: _State, question: _Question, value: float, witness: NDArray[np.float64]) -> None:
     """Make a worse point than the one known the worst; every number of it is computed again in plain floats."""
-    if not found.value < state.worst.margin:
+    if not value < state.worst.margin:
         return
-    point = field.box.centre.copy()
-    point[which] = found.witness
-    worst = min(_sampled(field, maker, point[np.newaxis]), key=_order)
+    point = question.field.box.centre.copy()
+    point[question.which] = witness
+    there = point[np.newaxis]
+    worst = min(_Tried(question.maker, _margins(question.field, question.maker, there)).worst(there), key=_order)
     if worst.margin < state.worst.margin:
         state.worst = worst
     state.each = [_worse(old, worst) for old in state.each]

@@ -1,5 +1,6 @@
 """Intervals: numbers that are ranges. Interval and gradient arrays over numpy, branch and bound; no electricity."""
 
+from deadfront.intervals.bounding import Problem, halved
 from deadfront.intervals.breaking import BreakPoint, Path, break_point
 from deadfront.intervals.gradient import Dual
 from deadfront.intervals.interval import Interval, Truth
@@ -7,6 +8,7 @@ from deadfront.intervals.mapping import FAILS, HOLDS, UNDECIDED, Chart, chart
 from deadfront.intervals.rounding import exceptionally
 from deadfront.intervals.search import Decision, Effort, decide, least
 from deadfront.intervals.waypoint import waypoint
+from deadfront.intervals.witness import first_witness
 
 __all__ = [
     "FAILS",
@@ -19,11 +21,14 @@ __all__ = [
     "Effort",
     "Interval",
     "Path",
+    "Problem",
     "Truth",
     "break_point",
     "chart",
     "decide",
     "exceptionally",
+    "first_witness",
+    "halved",
     "least",
     "waypoint",
 ]
