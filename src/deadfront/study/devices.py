@@ -72,6 +72,29 @@ def _trip_elements(walk: Walk, path: str, carried: Carried, *, maintenance: bool
     return found
 
 
+def low_voltage_earliest(walk: Walk, path: str, carried: Carried) -> tuple[Operation, ...]:
+    """The same at the early edge of the band: when a trip may be decided, or a fuse melt; opening not included.
+
+    What the band of a delay is, is the same share to either side of the setting [C].
+    """
+    curve_file = walk.inputs.maybe_word(f"{path}.curve")
+    if curve_file is not None:
+        time = curves.melting_time(curve(walk, curve_file), carried.phase)
+        return (Operation(path, "curve", carried.phase, time, ()),)
+    if walk.inputs.entry(f"{path}.trip") is None:
+        raise MissingEntryError(f"{path}.trip")
+    band = _band(walk, path)
+    found = [
+        Operation(path, element, carried.phase, trips.earliest_clearing_time(trip, carried.phase), ())
+        for element, trip in _phase_elements(walk, path, band, maintenance=False)
+    ]
+    if walk.inputs.entry(f"{path}.trip.earth") is not None:
+        earth = _delayed(walk, f"{path}.trip.earth")
+        early = trips.earliest_earth_clearing_time(earth, band, carried.residual)
+        found.append(Operation(path, "earth-fault element", carried.residual, early, ()))
+    return tuple(found)
+
+
 def _phase_elements(
     walk: Walk, path: str, band: trips.TripBand, *, maintenance: bool
 ) -> list[tuple[str, trips.ElectronicTrip]]:
@@ -110,7 +133,7 @@ def _band(walk: Walk, path: str) -> trips.TripBand:
     """Tolerances of a trip; the opening time is added outside, so that a report can name it."""
     time = _tolerance(walk, path, "time_tolerance", 0.15, "time delays")
     highest = trips.LONG_TIME_PICKUP[1]
-    return trips.TripBand((1.0, highest), (1.0, 1.0 + time), pickup_tolerance(walk, path), (0.0, 0.0))
+    return trips.TripBand((1.0, highest), (1.0 - time, 1.0 + time), pickup_tolerance(walk, path), (0.0, 0.0))
 
 
 def pickup_tolerance(walk: Walk, path: str) -> Array:
@@ -172,6 +195,32 @@ def upstream(walk: Walk, path: str, carried: Carried) -> tuple[Operation, ...]:
     if not found:
         raise MissingEntryError(f"{own}.phase")
     return tuple(found)
+
+
+def upstream_earliest(walk: Walk, path: str, carried: Carried) -> tuple[Operation, ...]:
+    """The same at the early edge: when a relay may give its trip, its breaker not included, or the fuse melts."""
+    own = f"{path}.protection"
+    fuse = walk.inputs.maybe_word(f"{own}.fuse")
+    found = []
+    if fuse is not None:
+        time = curves.melting_time(curve(walk, fuse), carried.phase)
+        found.append(Operation("Upstream fuse", "minimum melting curve", carried.phase, time, ()))
+    for element, current in (("phase", carried.phase), ("earth", carried.residual)):
+        if walk.inputs.entry(f"{own}.{element}") is not None:
+            found.append(_earliest_relay(walk, f"{own}.{element}", element, current))
+    if not found:
+        raise MissingEntryError(f"{own}.phase")
+    return tuple(found)
+
+
+def _earliest_relay(walk: Walk, path: str, element: str, current: Array) -> Operation:
+    """Inverse-time element at the early edge of its class, or its instantaneous step at its stated time."""
+    inverse = relays.relay_operating_time(_relay_setting(walk, path), current)
+    early = relays.earliest_operating_time(inverse, RELAY_ACCURACY, RELAY_LEAST_ERROR)
+    if walk.inputs.given(f"{path}.instantaneous"):
+        threshold, own_time = (walk.inputs.number(f"{path}.{name}") for name in ("instantaneous", "instantaneous_time"))
+        early = np.minimum(early, operates_above(current, threshold, own_time))
+    return Operation("Upstream relay", element, current, early, ())
 
 
 def _relay_operations(walk: Walk, own: str, element: str, current: Array) -> list[Operation]:
