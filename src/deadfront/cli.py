@@ -44,6 +44,7 @@ def _parser() -> argparse.ArgumentParser:
     _dossier(commands.add_parser("dossier", help="check a unit and write its dossier as PDF"))
     _recheck(commands.add_parser("recheck", help="recompute a dossier from the files inside it and compare"))
     _curve(commands.add_parser("curve", help="say what is wrong with the curve file of a fuse or breaker"))
+    _picture(commands.add_parser("picture", help="draw what clears, and when, on log-log paper, as SVG or PNG"))
     _access(commands.add_parser("access", help="prove what hands can reach: doors, keys, switches, earths"))
     return parser
 
@@ -133,6 +134,12 @@ def _curve(parser: argparse.ArgumentParser) -> None:
     from deadfront.curve_command import add_curve
 
     add_curve(parser)
+
+
+def _picture(parser: argparse.ArgumentParser) -> None:
+    from deadfront.picture_command import add_picture
+
+    add_picture(parser)
 
 
 def _run_new(chosen: argparse.Namespace) -> int:

@@ -11,16 +11,15 @@ import sys
 from dataclasses import replace
 from io import BytesIO
 from pathlib import Path
-from types import SimpleNamespace
 
 import pdf_text
 import pikepdf
 import pytest
-from sample_document import plain_document, sample_characteristics, sample_document
+from sample_document import plain_document, sample_document, sample_sheet
 from sample_report import sample_report
 
 from deadfront.claims.report import to_json
-from deadfront.dossier.document import CHECKSUMS, RESULT, Characteristics, canonical, document
+from deadfront.dossier.document import CHECKSUMS, RESULT, canonical, document
 from deadfront.dossier.errors import DossierError
 
 HERE = Path(__file__).parent
@@ -224,16 +223,17 @@ def test_a_dossier_of_next_to_nothing():
     )
     empty |= dict.fromkeys(("standby_generator", "motors", "site", "operation"))
     report = sample_report(**empty)
-    data = document(report, to_json(report), Characteristics((), (), "480 V"))
+    data = document(report, to_json(report), ())
     assert pdf_text.squeezed("What clears, and when") not in pdf_text.whole(data)
     assert "tobegiven" in pdf_text.whole(data)
 
 
 def test_curves_outside_the_window_make_no_picture():
     """Devices that all act faster than the window leave the page out instead of stopping the dossier."""
-    report, sample = sample_report(), sample_characteristics()
-    fast = SimpleNamespace(**vars(sample.curves[2]) | {"latest": sample.curves[2].latest * 0 + 0.005, "earliest": None})
-    data = document(report, to_json(report), Characteristics((fast,), (), "480 V"))
+    report, sample = sample_report(), sample_sheet()
+    edge = sample.characteristics[2].edges[0]
+    fast = replace(sample.characteristics[2], edges=(replace(edge, time=edge.time * 0 + 0.005),), banded=False)
+    data = document(report, to_json(report), (replace(sample, characteristics=(fast,), spans=()),))
     assert pdf_text.squeezed("What clears, and when") not in pdf_text.whole(data)
 
 
@@ -245,7 +245,7 @@ def test_a_project_file_with_the_name_of_the_result_is_refused():
     with pytest.raises(
         DossierError, match=r"^a file of the project is named 'result\.json'; a dossier needs that name for itself$"
     ):
-        document(clash, {}, sample_characteristics())
+        document(clash, {}, ())
 
 
 def test_the_tagged_tables_have_headers_and_the_pictures_their_words():
@@ -257,7 +257,7 @@ def test_the_tagged_tables_have_headers_and_the_pictures_their_words():
     assert kinds.count("/TH") >= kinds.count("/Table") > 5
     assert kinds.count("/Figure") >= 2
     assert any("Single-line diagram of Gannet Quay cold store" in word for word in words)
-    assert any("cleared in 1.84" in word.replace("\u00a0", " ") for word in words)
+    assert any("bolted 20.7 kA to 33.4 kA" in word.replace("\u00a0", " ") for word in words)
 
 
 def _walk(node, kinds, words):

@@ -54,8 +54,8 @@ def test_decades_are_as_long_upright_as_across():
     decades = svg.split('stroke="#A0A0A0"')[1].split("</g>")[0]
     across = [float(x) for x in re.findall(r'd="M([\d.]+) 0V', decades)]
     upright = [float(y) for y in re.findall(r'd="M0 ([\d.]+)H', decades)]
-    assert np.diff(across) == pytest.approx(np.full(len(across) - 1, 33.0), abs=0.011)
-    assert np.diff(upright) == pytest.approx(np.full(len(upright) - 1, -33.0), abs=0.011)
+    assert np.diff(across) == pytest.approx(np.full(len(across) - 1, 31.0), abs=0.011)
+    assert np.diff(upright) == pytest.approx(np.full(len(upright) - 1, -31.0), abs=0.011)
     assert len(upright) == 4
 
 

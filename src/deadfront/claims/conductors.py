@@ -81,7 +81,7 @@ def _medium_voltage_cable(walk: Walk, path: str, at: tuple[str, str], together: 
     found = [_term(walk, f"Conductor of {path}", heating, (_phase_k(walk, path), conductor), cases)]
     for kind in _screen_kinds(walk, at[0]):
         heating = _from_supply(walk, at, kind, by_screen=True)
-        found.append(_term(walk, f"Screen of {path}", heating, (_screen_k(walk, path), screen), cases))
+        found.append(_term(walk, f"Screen of {path}", heating, (screen_k(walk, path), screen), cases))
     return found
 
 
@@ -104,7 +104,8 @@ def _from_supply(walk: Walk, at: tuple[str, str], kind: Kind, *, by_screen: bool
     return _Heating(point, kind, clearing, current, clearing.infeed(device.replace("cable", "supply")).time)
 
 
-def _screen_k(walk: Walk, path: str) -> Array:
+def screen_k(walk: Walk, path: str) -> Array:
+    """k of a cable's screen from its service to its limiting temperature, A s^0.5/m2."""
     start, end = (walk.inputs.number(f"{path}.screen_{name}") for name in ("temperature", "limit"))
     return k_factor(walk, walk.inputs.word(f"{path}.screen"), start, end)
 
@@ -157,12 +158,13 @@ def _feeder_fault(walk: Walk, name: str, at: tuple[str, int], kind: Kind, cases:
     if kind in TO_EARTH:
         earth = faults.earth_current(walk, point, kind, walk.method)
         heating = _Heating(point, kind, clearing, earth, clearing.time)
-        withstand = (_earth_k(walk, path), walk.inputs.number(f"{path}.earth_area") * together)
+        withstand = (earth_k(walk, path), walk.inputs.number(f"{path}.earth_area") * together)
         found.append(_term(walk, f"Earth conductor of feeder {name}", heating, withstand, cases))
     return found
 
 
-def _earth_k(walk: Walk, path: str) -> Array:
+def earth_k(walk: Walk, path: str) -> Array:
+    """k of a feeder's earth conductor, A s^0.5/m2."""
     return k_factor(walk, walk.inputs.word(f"{path}.earth_conductor"), *_span(walk, path))
 
 

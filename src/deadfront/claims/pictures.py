@@ -1,47 +1,110 @@
-"""Claims: what the time-current picture shows. A report comes in; curves, marked currents and the reference go out."""
+"""Claims: what the log-log pictures of a unit show. A subject comes in; sheets ready to draw go out."""
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from collections.abc import Callable
+from dataclasses import replace
+from functools import partial
+from typing import Literal, get_args
 
-from deadfront.claims.wording import in_words
-from deadfront.study.pictures import DeviceCurve, Marker, characteristics
-from deadfront.study.tables import ArcRow
+import numpy as np
 
-if TYPE_CHECKING:
-    from deadfront.claims.report import Report
+from deadfront.claims import conductors
+from deadfront.claims.judging import Subject
+from deadfront.claims.sampling import walks
+from deadfront.physics import adiabatic
+from deadfront.physics.types import Array
+from deadfront.study import elements
+from deadfront.study.drawing import SHORTEST, Characteristic, Edge, Sheet
+from deadfront.study.inputs import MissingEntryError
+from deadfront.study.picture_devices import scalar, text_of
+from deadfront.study.picture_earth import low_voltage_earth_sheet, medium_voltage_earth_sheet
+from deadfront.study.picture_frame import Frame, Maker, chosen_feeders
+from deadfront.study.picture_phase import phase_sheet
+from deadfront.study.walk import Walk
+
+What = Literal["time-current", "earth-fault-lv", "earth-fault-mv"]
+WHATS: tuple[What, ...] = get_args(What)
+
+LONGEST_ADIABATIC = 5.0
+"""s, up to which a conductor is said to keep all its heat; IEC 60949 [M]."""
+
+INVENTED = "demonstration data - not for construction"
 
 
-def curves_for_picture(report: Report) -> tuple[tuple[DeviceCurve, ...], tuple[Marker, ...], str]:
-    """Device characteristics at the low-voltage side, the currents of the governing arc and faults, the voltage.
+def sheet_of(subject: Subject, what: What, feeders: tuple[str, ...] = ()) -> Sheet:
+    """One sheet of a unit; lines at the centre of each range, currents over a sample of the ranges.
 
-    Empty where the file has no board or no transformer yet.
+    feeders  those to be drawn; the one of the largest rating where none is named
+    raises   MissingEntryError: the file lacks what the whole sheet rests on
+             ValueError: no such feeder, or the sheet has no meaning for this unit
     """
-    unit = report.project.unit
-    if unit.board is None or unit.board.voltage is None or unit.transformer is None:
-        return (), (), ""
-    markers = _markers(report)
-    largest = 1.3 * max((marker.current for marker in markers), default=40e3)
-    curves = characteristics(report.subject.walk(), largest)
-    return curves, markers, in_words(unit.board.voltage.centre, "V")
+    chosen = chosen_feeders(subject.walk(), feeders)
+    make = _MAKERS[what]
+    walk_at, points = walks(subject, lambda at, centre: make(Frame(subject.walk(), at, centre, chosen)))
+    found = make(Frame(subject.walk(), walk_at, points, chosen))
+    title = f"{subject.project.unit.title}. {found.title}"
+    return replace(found, title=title, band=INVENTED if subject.project.demonstration else "")
 
 
-def _markers(report: Report) -> tuple[Marker, ...]:
+def sheets_of(subject: Subject) -> tuple[Sheet, ...]:
+    """Every sheet of a unit on which a device stands, in the order of `WHATS`."""
     found = []
-    for row in report.faults:
-        if row.governs and row.point == "LV bus" and row.kind == "three-phase":
-            found.append(Marker(f"bolted three-phase fault at the LV bus, {row.extreme}", row.current, None))
-    governing = governing_arc(report)
-    if governing is not None:
-        place, arc = governing
-        time = arc.clearing_time if arc.clearing_time < float("inf") else None
-        by = arc.clearing_device or "nothing"
-        words = f"governing arc: {place}, {arc.electrodes}, {arc.current_kind}, cleared by {by}"
-        found.append(Marker(words, arc.arcing_current, time))
+    for what in WHATS:
+        try:
+            sheet = sheet_of(subject, what)
+        except (MissingEntryError, ValueError):
+            continue  # the claims that rest on the same entries are open and say what is missing
+        if sheet.characteristics:
+            found.append(sheet)
     return tuple(found)
 
 
-def governing_arc(report: Report) -> tuple[str, ArcRow] | None:
-    """The low-voltage arc of the largest incident energy in the state the unit is meant to be in."""
-    rows = [(p.place, p.governing) for p in report.arcs if p.governing is not None]
-    return max(rows, key=lambda item: item[1].energy, default=None)
+def _low_voltage_earth(frame: Frame) -> Sheet:
+    return low_voltage_earth_sheet(frame, _earth_conductors(frame))
+
+
+def _medium_voltage_earth(frame: Frame) -> Sheet:
+    return medium_voltage_earth_sheet(frame, _screens(frame.walk))
+
+
+_MAKERS: dict[What, Callable[[Frame], Sheet]] = {
+    "time-current": phase_sheet,
+    "earth-fault-lv": _low_voltage_earth,
+    "earth-fault-mv": _medium_voltage_earth,
+}
+
+
+def _earth_conductors(frame: Frame) -> dict[str, Maker]:
+    """Limit of the earth conductor of each drawn feeder."""
+    return {f"earth conductor of feeder {name}": partial(_earth_conductor, frame.walk, name) for name in frame.feeders}
+
+
+def _earth_conductor(walk: Walk, name: str) -> Characteristic:
+    path = f"board.feeders.{name}.cable"
+    area = walk.inputs.number(f"{path}.earth_area") * elements.cables_in_parallel(walk, path)
+    size = text_of(walk, f"{path}.earth_area")
+    return _limit(f"Earth conductor of {name}", size, conductors.earth_k(walk, path), area)
+
+
+def _screens(walk: Walk) -> dict[str, Maker]:
+    """Limit of the screen of each MV cable of the file."""
+    cables = {"mv_cable": "Screen of the MV cable", "other_feed.cable": "Screen of the other feed's cable"}
+    return {
+        f"screen of {path}": partial(_screen, walk, path, name)
+        for path, name in cables.items()
+        if walk.inputs.entry(path) is not None
+    }
+
+
+def _screen(walk: Walk, path: str, name: str) -> Characteristic:
+    area = walk.inputs.number(f"{path}.screen_area")
+    return _limit(name, text_of(walk, f"{path}.screen_area"), conductors.screen_k(walk, path), area)
+
+
+def _limit(name: str, size: str, k: Array, area: Array) -> Characteristic:
+    """Adiabatic limit of a conductor: constant I²t, up to `LONGEST_ADIABATIC`."""
+    heat = scalar(adiabatic.withstand_joule_integral(k, area))
+    time = np.geomspace(SHORTEST, LONGEST_ADIABATIC, 12)[::-1]
+    edge = Edge("", np.sqrt(heat / time), time, "limit")
+    return Characteristic(name, (f"{size}, adiabatic",), "conductor", (edge,), False, "own current")

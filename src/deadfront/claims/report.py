@@ -9,18 +9,17 @@ from importlib.metadata import version
 from typing import Any
 
 from deadfront.claims import arc_energy, code_maxima, coordination, documents, short_circuit
-from deadfront.claims.boxes import Box, sample
 from deadfront.claims.comparing import CLAIMS
 from deadfront.claims.gathering import judged
 from deadfront.claims.judging import Subject
 from deadfront.claims.model import Assumption, Claim
 from deadfront.claims.proving import QUICK
+from deadfront.claims.sampling import walks
 from deadfront.intervals import Effort
 from deadfront.project.project import Project
 from deadfront.station.station import Station, build
 from deadfront.study.cases import operating_cases
 from deadfront.study.tables import ArcPlace, ArcRow, FaultRow, arc_places, fault_rows
-from deadfront.study.walk import Walk
 
 FORMAT = 1
 """Version of the JSON object."""
@@ -63,9 +62,9 @@ def check(project: Project, *, progress: Progress | None = None, effort: Effort 
     found = judged(subject, effort, lambda done, what: _tell(progress, done, whole, what))
     found.append(documents.assumptions_are_owned(found))
     _tell(progress, len(CLAIMS), whole, "faults")
-    faults = fault_rows(*_walks(subject, lambda walk_at, points: fault_rows(walk_at, points[:1])))
+    faults = fault_rows(*walks(subject, lambda walk_at, points: fault_rows(walk_at, points[:1])))
     _tell(progress, len(CLAIMS) + 1, whole, "arcs")
-    arcs = arc_places(*_walks(subject, lambda walk_at, points: arc_places(walk_at, points[:1])))
+    arcs = arc_places(*walks(subject, lambda walk_at, points: arc_places(walk_at, points[:1])))
     _tell(progress, whole, whole, "")
     return Report(
         project,
@@ -83,28 +82,6 @@ def check(project: Project, *, progress: Progress | None = None, effort: Effort 
 def _tell(progress: Progress | None, done: int, whole: int, what: str) -> None:
     if progress is not None:
         progress(done, whole, what)
-
-
-def _walks(subject: Subject, trial: Callable[..., object]) -> tuple[Any, Any]:
-    """A walk through rows of a sample over the ranges that a trial run reads, and the sample."""
-    used: dict[str, Any] = {}
-    walks: list[Walk] = []
-
-    def at_centre(_points: object) -> Walk:
-        walk = subject.walk()
-        walks.append(walk)
-        return walk
-
-    trial(at_centre, sample(Box((), ())))
-    for walk in walks:
-        used.update(walk.inputs.used)
-    ranges = {path: quantity for path, quantity in used.items() if quantity.is_range}
-    box = Box(tuple(ranges), tuple(ranges.values()))
-
-    def walk_at(points: Any) -> Walk:
-        return subject.walk({path: points[:, [i]] for i, path in enumerate(box.paths)})
-
-    return walk_at, sample(box)
 
 
 # --- one JSON object ---

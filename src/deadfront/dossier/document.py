@@ -5,18 +5,19 @@ from __future__ import annotations
 import hashlib
 import json
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import replace
 from typing import TYPE_CHECKING, Any
 
 from deadfront.dossier.contents import contents
 from deadfront.dossier.errors import DossierError
+from deadfront.dossier.lettering import printable
+from deadfront.dossier.log_paper import drawable, log_paper
 from deadfront.dossier.single_line import single_line
-from deadfront.dossier.time_current import Curve, Marker, drawable, key, marked, time_current
 from deadfront.dossier.typeset import Attachment, Pictures, typeset
 
 if TYPE_CHECKING:
     from deadfront.claims.report import Report
-    from deadfront.dossier.sheet import Picture
+    from deadfront.study.drawing import Sheet
 
 RESULT = "result.json"
 """Name under which a dossier carries what was computed."""
@@ -25,38 +26,31 @@ CHECKSUMS = "checksums.txt"
 _PAPER = {"north-american": "us-letter", "iec": "a4"}
 
 
-@dataclass(frozen=True, slots=True)
-class Characteristics:
-    """What the time-current picture shows: curves and marked currents at one reference voltage."""
-
-    curves: Sequence[Curve]
-    markers: Sequence[Marker]
-    reference: str
-
-
-def document(report: Report, result: Mapping[str, Any], characteristics: Characteristics) -> bytes:
+def document(report: Report, result: Mapping[str, Any], sheets: Sequence[Sheet]) -> bytes:
     """The dossier of a report: the same report gives the same bytes, on any machine with the same pinned packages.
 
-    result           the report as one object for machines; carried along for the re-check
-    characteristics  of the devices that clear; no picture is made where there is none
-    raises           DossierError: a file of the project has the name of one of the dossier's own
+    result  the report as one object for machines; carried along for the re-check
+    sheets  of log-log paper; one on which nothing falls inside its window is left out
+    raises  DossierError: a file of the project has the name of one of the dossier's own
     """
     unit = report.project.unit
     attachments = _attachments(report, result)
     pages = contents(report, {file.name: file.data for file in attachments})
     pages["head"]["paper"] = _PAPER[unit.practice]
-    picture = _picture(characteristics)
-    pages["curves"] = key(characteristics.curves) if picture else []
-    pages["marked"] = marked(characteristics.markers) if picture else []
-    pictures = Pictures(single_line(report), picture)
+    shown = [sheet for sheet in sheets if drawable(sheet)]
+    pages["sheets"] = [_sheet(sheet) for sheet in shown]
+    bare = [replace(sheet, title="", band="") for sheet in shown]  # the page has both
+    pictures = Pictures(single_line(report), tuple(log_paper(sheet) for sheet in bare))
     return typeset(pages, pictures, attachments, unit.issued)
 
 
-def _picture(characteristics: Characteristics) -> Picture | None:
-    """The time-current picture; none where no device has a curve, or nothing falls inside its window."""
-    if not characteristics.curves or not drawable(characteristics.curves, characteristics.markers):
-        return None
-    return time_current(characteristics.curves, characteristics.markers, characteristics.reference)
+def _sheet(sheet: Sheet) -> dict[str, Any]:
+    """Title of a sheet, and its devices with how their currents are referred."""
+    rows = [
+        {"name": printable(one.name), "about": printable("; ".join(one.about)), "referred": printable(one.referred)}
+        for one in sheet.characteristics
+    ]
+    return {"title": printable(sheet.title), "devices": rows}
 
 
 def _attachments(report: Report, result: Mapping[str, Any]) -> list[Attachment]:

@@ -12,7 +12,7 @@ Values = NDArray[np.float64]
 
 _CELL = 0.5
 """mm of one cell in which ink is counted."""
-_DISTANCES = (1.0, 2.5, 4.5, 7.0, 10.0, 14.0, 19.0, 25.0)
+_DISTANCES = (1.0, 2.5, 4.5, 7.0, 10.0, 14.0, 19.0, 25.0, 32.0, 40.0)
 """mm between an anchor and its label."""
 _SIDES = ((-1, -1), (-1, 0), (-1, 1), (0, -1), (0, 1), (1, -1), (1, 0), (1, 1))
 """Where a label stands as seen from its anchor, in steps of its own size; x to the right, y down."""

@@ -19,10 +19,10 @@ from deadfront.study.drawing import Characteristic, Edge, Point, Role, Sheet, Sp
 Values = NDArray[np.float64]
 
 # Sizes in mm, for a page of A4 or letter.
-_WIDE, _DECADE = 150.0, 33.0
+_WIDE, _DECADE = 150.0, 31.0
 _LEFT, _RIGHT = 16.0, 6.0
-_TITLE, _SCALE, _ROW, _NOTE = 7.0, 10.0, 4.2, 3.2
-_NAME, _SMALL, _TICK = 2.5, 2.15, 2.3
+_BAND, _TITLE, _SCALE, _ROW, _NOTE = 5.6, 5.4, 9.4, 3.9, 3.0
+_HEAD, _NAME, _SMALL, _TICK = 3.2, 2.5, 2.15, 2.3
 _LEADING = 1.25
 _BAR = 1.0
 """Thickness of the bar of a range of current."""
@@ -33,7 +33,10 @@ _TICKS_EACH, _TICK_LENGTH = 2.4, 1.1
 _BEYOND = 0.6
 """Decades outside the paper to which a line is followed."""
 
+_AMBER = "#F5C710"
+"""Fill behind black letters, 13:1 on it; variant of the Okabe-Ito yellow [V]."""
 INK, QUIET, GRID, FINE_GRID = "#000000", "#595959", "#A0A0A0", "#D9D9D9"
+_SHADE = "#F3F3F3"
 # Okabe-Ito colours that hold as lines on white [V2]; each role has dashes of its own, so that all reads in grey.
 STYLES: dict[Role, tuple[str, str]] = {
     "upstream": ("#000000", "5 1.2 0.6 1.2"),
@@ -41,10 +44,11 @@ STYLES: dict[Role, tuple[str, str]] = {
     "limiter": ("#D55E00", "3.2 1.2"),
     "main": ("#009E73", "6 1 1.6 1"),
     "feeder": ("#A5407F", "1.1 0.9"),
+    "upstream earth": ("#000000", "2.4 0.9"),
     "transformer": ("#595959", ""),
     "conductor": ("#595959", ""),
 }
-_THICK = {"firm": 0.5, "fine": 0.28, "limit": 0.6}
+_THICK = {"firm": 0.5, "thin": 0.28, "fine": 0.28, "limit": 0.6}
 
 
 @dataclass(frozen=True, slots=True)
@@ -102,7 +106,7 @@ def log_paper(sheet: Sheet) -> Picture:
     paper = _paper(sheet)
     rows = sorted(sheet.spans, key=lambda span: (span.low, span.high, span.name))
     notes = [line for note in sheet.notes for line in wrapped(printable(note), _SMALL, _LEFT + _WIDE)]
-    top = _TITLE * len(wrapped(printable(sheet.title), 3.2, _LEFT + _WIDE)) + (_SCALE if sheet.other else 0.0)
+    top = _head_height(sheet) + (_SCALE if sheet.other else 0.0)
     below = _SCALE + _ROW * len(rows) + (2.0 if rows else 0.0) + _NOTE * len(notes) + 1.0
     wide, high = _LEFT + paper.wide + _RIGHT, top + paper.high + below
     alternate = printable(alternate_text(sheet))
@@ -236,9 +240,22 @@ def _tick(x: float, y: float, length: float) -> str:
     return f'<path d="M{_n(x)} {_n(y)}v{_n(length)}" stroke="{INK}" stroke-width="0.2"/>'
 
 
+def _head_height(sheet: Sheet) -> float:
+    """Room for the words over the drawing."""
+    lines = len(wrapped(printable(sheet.title), _HEAD, _LEFT + _WIDE)) if sheet.title else 0
+    return _TITLE * lines + 1.5 + (_BAND if sheet.band else 0.0)
+
+
 def _title(sheet: Sheet) -> Iterator[str]:
-    for number, line in enumerate(wrapped(printable(sheet.title), 3.2, _LEFT + _WIDE)):
-        yield _text(2.0, 5.0 + _TITLE * number, line, 3.2, "start", bold=True)
+    """What is drawn, under the words that everyone has to see first."""
+    top = _BAND if sheet.band else 0.0
+    if sheet.band:
+        wide = _LEFT + _WIDE + _RIGHT - 0.4
+        style = f'fill="{_AMBER}" stroke="{INK}" stroke-width="0.2"'
+        yield f'<rect x="0.2" y="0.2" width="{_n(wide)}" height="{_n(_BAND - 1.0)}" {style}/>'
+        yield _text(wide / 2, 3.35, printable(sheet.band), _NAME, "middle", bold=True)
+    for number, line in enumerate(wrapped(printable(sheet.title), _HEAD, _LEFT + _WIDE) if sheet.title else []):
+        yield _text(2.0, top + 4.6 + _TITLE * number, line, _HEAD, "start", bold=True)
 
 
 def _notes(notes: Sequence[str], top: float) -> Iterator[str]:
@@ -254,9 +271,9 @@ def _drawing(sheet: Sheet, paper: _Paper, rows: Sequence[Span]) -> Iterator[str]
     for one in sheet.characteristics:
         if one.banded:
             yield _filled(one, paper)
-    for number, span in enumerate(rows):
+    for span in rows:
         if span.ruled:
-            yield from _ruled(span, paper, number)
+            yield from _ruled(span, paper)
     for allowance in sheet.allowances:
         x = paper.x(np.array([allowance.low, allowance.high]))
         y = float(paper.y(np.array([allowance.time]))[0])
@@ -270,9 +287,6 @@ def _drawing(sheet: Sheet, paper: _Paper, rows: Sequence[Span]) -> Iterator[str]
     yield from (_point(point, paper) for point in sheet.points)
     for label, place in _placed(sheet, paper):
         yield from _label(label, place)
-    for number, span in enumerate(rows):
-        if span.ruled:
-            yield from _dropped(span, paper, number)
 
 
 def _stroke(edge: Edge, role: Role, paper: _Paper) -> str:
@@ -312,7 +326,7 @@ def _point(point: Point, paper: _Paper) -> str:
     return f'<path d="M{way}Z" fill="{INK}" stroke="#FFFFFF" stroke-width="0.2"/>'
 
 
-def _ruled(span: Span, paper: _Paper, _number: int) -> Iterator[str]:
+def _ruled(span: Span, paper: _Paper) -> Iterator[str]:
     """Both ends of a range through the whole paper."""
     x = paper.x(np.array([span.low, span.high]))
     if x[1] - x[0] > 0.3:
@@ -332,25 +346,29 @@ def _dropped(span: Span, paper: _Paper, number: int) -> Iterator[str]:
 
 def _rows(rows: Sequence[Span], paper: _Paper) -> Iterator[str]:
     """Ranges of current, each in a row of its own on the scale of the paper, its words beside it."""
+    shades = [_SHADE if number % 2 == 0 else "#FFFFFF" for number in range(len(rows))]
+    for number, shade in enumerate(shades):
+        y = paper.high + _SCALE + _ROW * number
+        yield f'<rect y="{_n(y)}" width="{_n(paper.wide)}" height="{_n(_ROW)}" fill="{shade}"/>'
     for number, span in enumerate(rows):
-        top = paper.high + _SCALE + _ROW * number
-        if number % 2 == 0:
-            yield f'<rect y="{_n(top)}" width="{_n(paper.wide)}" height="{_n(_ROW)}" fill="#F3F3F3"/>'
+        if span.ruled:
+            yield from _dropped(span, paper, number)
+    for number, (span, shade) in enumerate(zip(rows, shades, strict=True)):
         x = paper.x(np.array([span.low, span.high]))
-        middle = top + _ROW / 2
+        middle = paper.high + _SCALE + _ROW * (number + 0.5)
         yield f'<path d="M{_n(x[0])} {_n(middle)}H{_n(x[1])}" stroke="{INK}" stroke-width="{_BAR}"/>'
         for at in x:
             yield f'<path d="M{_n(at)} {_n(middle - 1.4)}v2.8" stroke="{INK}" stroke-width="0.35"/>'
-        yield from _row_words(span, float(x[0]), float(x[1]), middle + 0.8, paper.wide)
+        yield _row_words(span, (float(x[0]), float(x[1])), middle, paper.wide, shade)
 
 
-def _row_words(span: Span, left: float, right: float, y: float, wide: float) -> Iterator[str]:
-    """Name and numbers beside a bar, on the side with more room."""
+def _row_words(span: Span, ends: tuple[float, float], y: float, wide: float, shade: str) -> str:
+    """Name and numbers beside a bar, on the side with more room, on a plate that no line runs through."""
     words = f"{printable(span.name)}  {span_in_words(span)}"
-    if wide - right >= left:
-        yield _text(right + 1.6, y, words, _SMALL, "start")
-    else:
-        yield _text(left - 1.6, y, words, _SMALL, "end")
+    long = width(words, _SMALL)
+    left = ends[1] + 1.6 if wide - ends[1] >= ends[0] else ends[0] - 1.6 - long
+    size = f'x="{_n(left - 0.4)}" y="{_n(y - 1.7)}" width="{_n(long + 0.8)}" height="3.4"'
+    return f'<rect {size} fill="{shade}"/>' + _text(left, y + 0.8, words, _SMALL, "start")
 
 
 # --- labels ---
@@ -365,11 +383,11 @@ def _placed(sheet: Sheet, paper: _Paper) -> list[tuple[_Label, Place]]:
 def _labels(sheet: Sheet, paper: _Paper) -> Iterator[_Label]:
     for one in sheet.characteristics:
         colour = STYLES[one.role][0]
-        firm = [edge for edge in one.edges if edge.weight != "fine"]
+        firm = [edge for edge in one.edges if edge.weight != "fine"] or list(one.edges)
         about = tuple(printable(line) for line in one.about)
         yield _Label(printable(one.name), about, colour, _anchors(firm, paper))
         for edge in one.edges:
-            if edge.weight == "fine" and edge.meaning:
+            if edge.meaning and edge.weight in ("fine", "limit"):
                 yield _Label("", (printable(edge.meaning),), colour, _anchors([edge], paper))
     for point in sheet.points:
         at = np.array([[paper.x(np.array([point.current]))[0], paper.y(np.array([point.time]))[0]]])

@@ -33,10 +33,10 @@ class Attachment:
 
 @dataclass(frozen=True, slots=True)
 class Pictures:
-    """The pictures of a dossier; the characteristics are missing where no device has a curve."""
+    """The pictures of a dossier; there is no sheet of characteristics where no device has a curve."""
 
     single_line: Picture
-    time_current: Picture | None
+    sheets: tuple[Picture, ...]
 
 
 def typeset(
@@ -70,10 +70,9 @@ def _inputs(pages: Mapping[str, Any], pictures: Pictures, attachments: Sequence[
         "picture": _size(pictures.single_line),
         "attachments": [_attached(file) for file in attachments],
     }
+    whole["sheets"] = [named | _size(picture) for named, picture in zip(pages["sheets"], pictures.sheets, strict=True)]
     inputs = {"single_line": pictures.single_line.svg}
-    if pictures.time_current is not None:
-        whole["characteristics"] = _size(pictures.time_current)
-        inputs["time_current"] = pictures.time_current.svg
+    inputs |= {f"sheet_{number}": picture.svg for number, picture in enumerate(pictures.sheets)}
     return inputs | {"contents": json.dumps(whole, ensure_ascii=False, sort_keys=True, allow_nan=False)}
 
 

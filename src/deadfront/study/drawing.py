@@ -11,9 +11,10 @@ from numpy.typing import NDArray
 
 Values = NDArray[np.float64]
 
-Role = Literal["upstream", "link", "limiter", "main", "feeder", "transformer", "conductor"]
-Weight = Literal["firm", "fine", "limit"]
-"""firm: an edge of the band; fine: the same device in another state; limit: what must not be reached."""
+Role = Literal["upstream", "upstream earth", "link", "limiter", "main", "feeder", "transformer", "conductor"]
+Weight = Literal["firm", "thin", "fine", "limit"]
+"""firm: an edge of the band; thin: of a device that is not the matter of the sheet; fine: the same device in another
+state; limit: what must not be reached."""
 Shape = Literal["diamond", "square", "ring"]
 
 SHORTEST, LONGEST = 0.01, 1000.0
@@ -102,6 +103,7 @@ class Sheet:
     scale   the sheet's own amperes; `other` a second scale along the upper edge
     window  lowest and highest value of the upright axis, and its title
     notes   what is left out or simplified, in words
+    band    words that every reader has to see first, such as that the data are invented
     """
 
     title: str
@@ -114,6 +116,7 @@ class Sheet:
     notes: tuple[str, ...] = ()
     window: tuple[float, float] = (SHORTEST, LONGEST)
     upright: str = "Time, s"
+    band: str = ""
 
 
 def traced(meaning: str, time: Callable[[Values], Values], low: float, high: float, weight: Weight = "firm") -> Edge:
@@ -132,7 +135,7 @@ def traced(meaning: str, time: Callable[[Values], Values], low: float, high: flo
 
 def _steps(time: Callable[[Values], Values], current: Values, times: Values) -> list[tuple[float, float]]:
     """Narrow brackets around each step, from the wide ones in which the time changes fast or starts."""
-    with np.errstate(invalid="ignore"):
+    with np.errstate(invalid="ignore", divide="ignore"):
         fast = ~(np.abs(np.diff(np.log(times))) < _STEEP) & np.isfinite(times[1:])
     left, right = current[:-1][fast], current[1:][fast]
     for _ in range(_HALVINGS):

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable, Iterable
 from dataclasses import dataclass
 from typing import Literal
@@ -13,7 +14,7 @@ from deadfront.physics.curves import TimeCurrentCurve, clearing_time_by_toleranc
 from deadfront.physics.types import Array
 from deadfront.station.station import Device
 from deadfront.study import devices
-from deadfront.study.drawing import SHORTEST, Characteristic, Edge, Values, cut, traced
+from deadfront.study.drawing import SHORTEST, Characteristic, Edge, Role, Values, cut, traced
 from deadfront.study.fuse_entries import FUSE_NAMES, FuseName, arcing_time, clears_by_curve, melting_tolerance
 from deadfront.study.inputs import MissingEntryError
 from deadfront.study.through import Carried
@@ -69,12 +70,20 @@ def upstream(walk: Walk, device: Device, element: Literal["phase", "earth"], vie
         ask = devices.upstream if late else devices.upstream_earliest
         return _asked(lambda carried: _of(ask(walk, device.path, carried), element), view, element == "earth")
 
-    low = scalar(walk.inputs.number(f"{path}.{element}.pickup")) * view.factor / 2.0
+    low = _below(scalar(walk.inputs.number(f"{path}.{element}.pickup")) * view.factor / 2.0, view)
     band = tuple(traced(words, time(late), low, view.largest) for words, late in _BAND)
-    return Characteristic(name, _relay_words(walk, path, element), "upstream", band, True, view.words)
+    role: Role = "upstream" if element == "phase" else "upstream earth"
+    return Characteristic(name, _relay_words(walk, path, element), role, band, True, view.words)
 
 
 _BAND = (("earliest", False), ("latest", True))
+
+
+def _below(low: float, view: View) -> float:
+    """Where a line starts. Raises ValueError where it would start beyond what the device sees."""
+    if low >= view.largest:
+        raise ValueError("it does not start at any current of this sheet")
+    return low
 
 
 def _of(operations: Iterable[devices.Operation], element: str) -> list[devices.Operation]:
@@ -101,7 +110,8 @@ def _relay_words(walk: Walk, path: str, element: str) -> tuple[str, ...]:
     """Settings of a relay as the file writes them."""
     own = f"{path}.{element}"
     delay = text_of(walk, f"{own}.definite_time") or f"dial {text_of(walk, f'{own}.time_dial')}"
-    words = [f"{walk.inputs.word(f'{own}.curve')}, {text_of(walk, f'{own}.pickup')}, {delay}"]
+    curve = re.sub(r"\b(iec|ieee|us)\b", lambda word: word[0].upper(), walk.inputs.word(f"{own}.curve"))
+    words = [f"{curve}, {text_of(walk, f'{own}.pickup')}, {delay}"]
     if walk.inputs.given(f"{own}.instantaneous"):
         words.append(f"from {text_of(walk, f'{own}.instantaneous')} in {text_of(walk, f'{own}.instantaneous_time')}")
     return (*words, f"breaker {text_of(walk, f'{path}.breaker_opening')}")
@@ -181,9 +191,9 @@ def breaker(walk: Walk, device: Device, element: Literal["phase", "earth"], view
 
         return _asked(ask, view, element == "earth")
 
-    low = _start(walk, path, element) * view.factor
+    low = _below(_start(walk, path, element) * view.factor, view)
     edges = tuple(traced(words, time(late), low, view.largest) for words, late in _BAND)
-    role: Literal["main", "feeder"] = "main" if device.key == "main" else "feeder"
+    role: Role = "main" if device.key == "main" else "feeder"
     title = f"{device.name} {text_of(walk, f'{path}.rating')}".rstrip()
     return Characteristic(title, _trip_words(walk, path, element), role, edges, True, view.words)
 
@@ -233,7 +243,7 @@ def through_fault_limit(walk: Walk, kinds: tuple[str, ...], view: View) -> Chara
     edges = []
     for kind in kinds:
         shift = reflection.line_over_winding(kind, connection)
-        meaning = f"{kind} fault" if len(kinds) > 1 else ""
+        meaning = f"limit for a {kind} fault" if len(kinds) > 1 else ""
         edges.append(Edge(meaning, multiple * rated * shift, time, "limit"))
     plate = ", ".join(filter(None, (text_of(walk, f"transformer.{e}") for e in ("rating", "impedance"))))
     return Characteristic(f"Transformer {connection}", (plate, *words), "transformer", tuple(edges), False, view.words)
