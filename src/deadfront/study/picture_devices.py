@@ -11,14 +11,21 @@ import numpy as np
 
 from deadfront.physics import damage_curve, reflection
 from deadfront.physics.curves import TimeCurrentCurve, clearing_time_by_tolerance
+from deadfront.physics.impedance import magnitude
 from deadfront.physics.types import Array
-from deadfront.station.station import Device
-from deadfront.study import devices
+from deadfront.station.station import PRIMARY, Device
+from deadfront.study import devices, network
 from deadfront.study.drawing import SHORTEST, Characteristic, Edge, Role, Values, cut, traced
 from deadfront.study.fuse_entries import FUSE_NAMES, FuseName, arcing_time, clears_by_curve, melting_tolerance
 from deadfront.study.inputs import MissingEntryError
 from deadfront.study.through import Carried
 from deadfront.study.walk import Walk
+
+LEAST_MULTIPLE = 2.0
+"""Multiple of rated current below which a current is a load, not a fault; as `damage_curve.thermal_damage_time`."""
+
+OWN_IMPEDANCE_ALONE = ("I", "II")
+"""Categories of C57.109 whose largest through-fault counts the transformer's own impedance only [M]."""
 
 _PER_PIECE = 12
 """Points put between two of a curve file where an arcing time bends the line."""
@@ -262,13 +269,24 @@ def _withstand(walk: Walk, largest: float) -> tuple[Values, Values, tuple[str, .
         given = walk.inputs.given(path)
         duration = scalar(walk.inputs.number(path)) if given else damage_curve.MECHANICAL_TIME
         words = f"IEC 60076-5: bolted fault for {duration:g} s" + ("" if given else ", the default")
-        multiple = np.geomspace(0.5, 1.0, 30) * largest  # below half of it heat has time to leave [D]
+        multiple = np.geomspace(LEAST_MULTIPLE, largest, 30)
         return multiple, duration * np.square(largest / multiple), (words,)
     category = damage_curve.transformer_category(scalar(walk.inputs.number("transformer.rating")), 3)
-    frequent = walk.inputs.word("transformer.faults_expected") == "frequent"
+    if category.name not in OWN_IMPEDANCE_ALONE:
+        largest = 1.0 / (1.0 / largest + _source_impedance(walk))
+    frequent = False
+    if category.knee_frequent != category.knee_infrequent:
+        frequent = walk.inputs.word("transformer.faults_expected") == "frequent"
     knee = category.knee_frequent if frequent else category.knee_infrequent
     steps = () if knee is None else (knee * largest * (1.0 - 1e-9), knee * largest)
-    multiple = np.sort(np.append(np.geomspace(2.0, largest, 120), steps))
+    multiple = np.sort(np.append(np.geomspace(LEAST_MULTIPLE, largest, 120), steps))
     time = damage_curve.damage_time(category, multiple, largest, frequent=frequent)
     words = f"C57.109, category {category.name}, {'frequent' if frequent else 'infrequent'} faults"
     return multiple, np.asarray(time, dtype=np.float64), (words,)
+
+
+def _source_impedance(walk: Walk) -> float:
+    """Largest impedance before the transformer in any operating case, per unit of its own rating."""
+    ahead = magnitude(network.thevenin(walk, PRIMARY, walk.method).impedance)
+    rating, voltage = (scalar(walk.inputs.number(f"transformer.{e}")) for e in ("rating", "primary_voltage"))
+    return float(np.max(np.asarray(ahead, dtype=np.float64))) * rating / voltage**2
