@@ -68,6 +68,15 @@ def symbols() -> dict[str, tuple[Stroke, ...]]:
     return {name: tuple(strokes) for name, strokes in found.items()}
 
 
+@dataclass(frozen=True, slots=True)
+class Ink:
+    """How a line is drawn: colour, width in half modules, dashes as SVG writes them."""
+
+    colour: str
+    width: float
+    dashes: str = ""
+
+
 class Sheet:
     """Collects shapes in drawing order and the room they take."""
 
@@ -79,7 +88,11 @@ class Sheet:
 
     def symbol(self, name: str, x: float, y: float) -> None:
         """A symbol with its upper terminal at (x, y). Raises KeyError for a name that the table does not hold."""
-        for stroke in symbols()[name]:
+        self.strokes(symbols()[name], x, y)
+
+    def strokes(self, parts: Iterable[Stroke], x: float, y: float) -> None:
+        """Parts of a symbol, seen from (x, y)."""
+        for stroke in parts:
             self._stroke(stroke, x, y)
 
     def compose(self, explanation: str) -> None:
@@ -90,6 +103,26 @@ class Sheet:
     def line(self, *points: Place, width: float = _THIN) -> None:
         """A line through the points."""
         self._path(points, f'fill="none" stroke-width="{_n(width)}"')
+
+    def trace(self, *points: Place, ink: Ink) -> None:
+        """A line through the points in a colour of its own: a conductor that says in what state it is."""
+        dashes = f' stroke-dasharray="{ink.dashes}"' if ink.dashes else ""
+        style = f'fill="none" stroke="{ink.colour}" stroke-width="{_n(ink.width)}" stroke-linecap="butt"{dashes}'
+        self._path(points, style)
+
+    def frame(self, left: float, top: float, right: float, bottom: float, ink: Ink) -> None:
+        """A rectangle of lines around something."""
+        dashes = f' stroke-dasharray="{ink.dashes}"' if ink.dashes else ""
+        style = f'fill="none" stroke="{ink.colour}" stroke-width="{_n(ink.width)}"{dashes}'
+        self._path(((left, top), (right, top), (right, bottom), (left, bottom)), style, closed=True)
+
+    def fill(self, *points: Place, colour: str) -> None:
+        """An area without an edge."""
+        self._path(points, f'fill="{colour}" stroke="none"', closed=True)
+
+    def room(self, left: float, top: float, right: float, bottom: float) -> None:
+        """Keep this much room, whatever stands in it, so that pictures of a series are of one size."""
+        self._reach(((left, top), (right, bottom)))
 
     def bus(self, left: float, right: float, y: float) -> None:
         """A bus bar."""

@@ -1,0 +1,307 @@
+"""Dossier: what is live, dead and earthed in one state, as a picture. A machine and a situation in, an SVG out."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, replace
+from functools import lru_cache
+from typing import Literal
+
+from deadfront.dossier.lettering import wrapped
+from deadfront.dossier.sheet import LEADING, TEXT, Hand, Ink, Picture, Place, Sheet, Stroke, symbols
+from deadfront.dossier.strip import Span, Spot, Strip, strip
+from deadfront.operation.machine import Device, Machine
+from deadfront.operation.telling import Situation
+
+State = Literal["live", "dead", "proved dead", "earthed", "fault"]
+Practice = Literal["north-american", "iec"]
+
+# Told apart by colour, by pattern (solid, hollow, rungs, teeth) and by the word that stands at each point.
+VERMILLION, GREEN, INK = "#D55E00", "#007A5A", "black"
+_LINES: dict[State, tuple[Ink, ...]] = {
+    "live": (Ink(VERMILLION, 0.9),),
+    "dead": (Ink(INK, 0.8), Ink("white", 0.5)),
+    "proved dead": (Ink(INK, 0.8), Ink("white", 0.5)),
+    "earthed": (Ink(GREEN, 1.3, "0.22 0.5"), Ink(GREEN, 0.26)),
+    "fault": (Ink(INK, 1.7, "0.45 0.45"), Ink(VERMILLION, 0.9)),
+}
+MEANINGS: tuple[tuple[State, str], ...] = (
+    ("live", "live"),
+    ("dead", "not live, not earthed"),
+    ("proved dead", "the same, and proved dead"),
+    ("earthed", "earthed"),
+    ("fault", "a source stands on an earth"),
+)
+_PITCH = 13.0
+_NAME_WIDTH, _LABEL_WIDTH, _OVER, _UNDER = 12.2, 9.4, 2.9, 4.0
+_LINE = TEXT * LEADING
+_SOURCE = 5.0
+
+
+@dataclass(frozen=True, slots=True)
+class Scene:
+    """A machine with the symbols of its practice, and what stands how in it; `moved` is the device of this step."""
+
+    machine: Machine
+    practice: Practice
+    after: Situation
+    moved: str | None = None
+
+
+def state_picture(scene: Scene, alternate: str) -> Picture:
+    """The strip of a machine in one state: symbols after IEC 60617 or IEEE 315 [M], every device in its position."""
+    sheet = Sheet()
+    draw(scene, sheet, 0.0)
+    return sheet.picture(alternate)
+
+
+def states_in_words(scene: Scene) -> str:
+    """The same in words, for readers who do not see it."""
+    points = "; ".join(f"{point} {state_of(scene.after, point)}" for point in scene.machine.points)
+    devices = "; ".join(f"{name} {position}" for name, position in scene.after.positions.items())
+    return f"{points}. {devices}."
+
+
+def state_of(after: Situation, point: str) -> State:
+    """What a point is in a situation, the worst word that holds."""
+    if point in after.faulted:
+        return "fault"
+    if point in after.live:
+        return "live"
+    if point in after.earthed:
+        return "earthed"
+    return "proved dead" if point in after.proved else "dead"
+
+
+def draw(scene: Scene, sheet: Sheet, top: float) -> float:
+    """Draw a state with its upper edge at a height. Returns where its lower edge is."""
+    lying, room = strip(scene.machine), _room(scene.machine)
+    drawing = _Drawing(scene, sheet, lying, room, top)
+    for span in lying.spans:
+        drawing.span(span)
+    for source, point, spot, side in lying.sources:
+        drawing.source(source, point, spot, side)
+    for point, spot in lying.points.items():
+        drawing.point(point, spot)
+    left, right = (level * _PITCH for level in lying.levels)
+    bottom = top + lying.lanes * room.lane
+    sheet.room(left - _PITCH / 2 - 1, top, right + _PITCH / 2 + 1, bottom)
+    return bottom
+
+
+def legend_picture() -> Picture:
+    """The five kinds of line with their meanings, in one row."""
+    sheet, x = Sheet(), 0.0
+    for state, words in MEANINGS:
+        trace(sheet, ((x, 0), (x + 6, 0)), state)
+        sheet.text(x + 7, TEXT / 3, [words])
+        x += 9.5 + len(words) * 0.86
+    return sheet.picture("Legend: " + "; ".join(f"{_PATTERNS[state]}: {words}" for state, words in MEANINGS))
+
+
+_PATTERNS: dict[State, str] = {
+    "live": "solid line",
+    "dead": "hollow line",
+    "proved dead": "hollow line",
+    "earthed": "line with rungs",
+    "fault": "line with teeth",
+}
+
+
+@dataclass(frozen=True, slots=True)
+class _Room:
+    """Heights in half modules: from a lane's upper edge to its conductor, and of the whole lane."""
+
+    above: float
+    lane: float
+
+
+@lru_cache(maxsize=8)
+def _room(machine: Machine) -> _Room:
+    """Room for the longest name of a point above the conductor, and of a device below it."""
+    names = max(len(wrapped(point, TEXT, _NAME_WIDTH)) for point in machine.points)
+    shown = [device for device in machine.devices if device.electric]
+    labels = max((len(wrapped(device.id, TEXT, _LABEL_WIDTH)) for device in shown), default=1) + 1
+    above = (names + 2) * _LINE + _OVER + 0.5
+    return _Room(above, above + _UNDER + labels * _LINE + 1.0)
+
+
+@dataclass(frozen=True, slots=True)
+class _Drawing:
+    scene: Scene
+    sheet: Sheet
+    lying: Strip
+    room: _Room
+    top: float
+
+    def at(self, spot: Spot) -> tuple[float, float]:
+        return spot[0] * _PITCH, self.top + spot[1] * self.room.lane + self.room.above
+
+    def state(self, point: str) -> State:
+        return state_of(self.scene.after, point)
+
+    def position(self, device: Device) -> str:
+        return self.scene.after.positions.get(device.id, device.start)
+
+    # --- between two points ---
+
+    def span(self, span: Span) -> None:
+        """One device or link: each half in the state of its own point, a gap where it does not conduct."""
+        (x0, y0), (x1, y1) = self.at(span.start), self.at(span.end)
+        near, far = self.state(span.between[0]), self.state(span.between[1])
+        way = 1.0 if x1 > x0 else -1.0
+        if y1 != y0:
+            trace(self.sheet, ((x0, y0), (x0, y1)), near)
+        if span.device is None:
+            self.link((x0, x1, y1), (near, far), magnetic=span.magnetic)
+        else:
+            self.contact(self.scene.machine.device(span.device), span, (x0, x1, y1), (near, far))
+        if span.loose:
+            hand = Hand(anchor="middle", widest=_NAME_WIDTH, faint=True)
+            self.sheet.text(x1 - way, y1 - _OVER, [f"to {span.between[1]}"], hand)
+
+    def link(self, ends: tuple[float, float, float], states: tuple[State, State], *, magnetic: bool) -> None:
+        x0, x1, y = ends
+        middle = (x0 + x1) / 2
+        way = 1.0 if x1 > x0 else -1.0
+        reach = 4.0 * way if magnetic else 0.0
+        trace(self.sheet, ((x0, y), (middle - reach, y)), states[0])
+        trace(self.sheet, ((middle + reach, y), (x1, y)), states[1])
+        if magnetic:
+            rounds = [stroke for stroke in symbols()["transformer"] if stroke.shape == "circle"]
+            self.sheet.strokes(lying_down(rounds), middle - 5.0, y)
+            self.sheet.text(middle, y + _UNDER, ["transformer"], Hand(anchor="middle"))
+
+    def contact(
+        self, device: Device, span: Span, ends: tuple[float, float, float], states: tuple[State, State]
+    ) -> None:
+        x0, x1, y = ends
+        middle, way = (x0 + x1) / 2, 1.0 if x1 > x0 else -1.0
+        position = self.position(device)
+        closed = any(frozenset(edge) == frozenset(span.between) for edge in device.edges_at(position))
+        trace(self.sheet, ((x0, y), (middle - 2 * way, y)), states[0])
+        trace(self.sheet, ((middle + 2 * way, y), (x1, y)), states[1])
+        if closed:
+            trace(self.sheet, ((middle - 2 * way, y), (middle + 2 * way, y)), states[0])
+        self.sheet.strokes(_marks(device.kind, self.scene.practice, closed=closed), middle - 4.0, y)
+        self.label(device, position, middle, y)
+
+    def label(self, device: Device, position: str, x: float, y: float) -> None:
+        """Its name and its position under a device; a frame around the one that this step moves."""
+        centre = Hand(anchor="middle", widest=_LABEL_WIDTH)
+        end = self.sheet.text(x, y + _UNDER, [device.id], centre)
+        end = self.sheet.text(x, end + _LINE, [position], Hand(anchor="middle", strong=True))
+        if device.id == self.scene.moved:
+            self.sheet.frame(x - 5, y + _UNDER - TEXT, x + 5, end + 0.6, Ink(INK, 0.34))
+            self.sheet.fill((x - 0.9, y + _UNDER - TEXT), (x + 0.9, y + _UNDER - TEXT), (x, y + 1.4), colour=INK)
+
+    # --- at a point ---
+
+    def point(self, name: str, spot: Spot) -> None:
+        """A short bar, the name and the state above it, its earths below it."""
+        (x, y), state = self.at(spot), self.state(name)
+        self.sheet.line((x, y - 1.0), (x, y + 1.0), width=0.5)
+        words = f"{state}, charged" if self.charged(name) else state
+        self.sheet.text(x, y - _OVER, [words], Hand(anchor="middle", strong=True))
+        lines = wrapped(name, TEXT, _NAME_WIDTH)
+        first = y - _OVER - len(lines) * _LINE
+        self.sheet.text(x, first, lines, Hand(anchor="middle", faint=True))
+        if self.in_reach(name):
+            self.sheet.text(x, first - _LINE, ["in reach"], Hand(anchor="middle", strong=True))
+            self.sheet.frame(x - 6.2, first - 2 * _LINE - 0.2, x + 6.2, y - _OVER + 0.4, Ink(INK, 0.3, "1 0.5"))
+        devices = self.lying.earths.get(name, ())
+        falls = any(span.start == spot and span.end[1] != spot[1] for span in self.lying.spans)
+        for number, device in enumerate(devices):
+            self.earth(self.scene.machine.device(device), name, x + 2.2 * (number + falls), y)
+
+    def earth(self, device: Device, point: str, x: float, y: float) -> None:
+        """The earth sign under a point, joined to it where the device earths it, apart where it does not."""
+        on = any(point in edge and "E" in edge for edge in device.edges_at(self.position(device)))
+        if on:
+            trace(self.sheet, ((x, y), (x, y + 2.6)), self.state(point))
+        else:
+            self.sheet.line((x, y + 0.4), (x, y + 0.9))
+            self.sheet.line((x, y + 2.0), (x, y + 2.6))
+        self.sheet.strokes([part for part in symbols()["earth"] if part.points[0] != (0.0, 0.0)], x, y + 1.6)
+        if device.kind == "earth":
+            self.sheet.text(x, y + 6.0, [device.id], Hand(anchor="middle", widest=5.0))
+        if device.id == self.scene.moved and device.kind == "earth":
+            self.sheet.frame(x - 1.7, y + 0.2, x + 1.7, y + 4.2, Ink(INK, 0.34))
+
+    def source(self, name: str, point: str, spot: Spot, side: int) -> None:
+        """A source beside its point: a crossed square for the utility, a circle for what is started by hand."""
+        (x, y), device = self.at(spot), self.scene.machine.device(name)
+        on = device.source is not None and self.position(device) in device.source.on
+        if side == 0:
+            # In the middle of a way there is room only under the point.
+            trace(self.sheet, ((x, y), (x, y + 2)), self.state(point))
+            x, y, side = x - _SOURCE / 2 - 1, y + 4, 1
+        else:
+            trace(self.sheet, ((x, y), (x + 1.5 * side, y)), self.state(point) if on else "dead")
+        left = x + (1.5 if side > 0 else -5.5)
+        if device.moves:
+            self.sheet.strokes([Stroke("circle", ((left + 2, y),), 2.0)], 0.0, 0.0)
+            self.sheet.text(left + 2, y + TEXT / 3, ["G"], Hand(anchor="middle"))
+        else:
+            square = [part for part in lying_down(symbols()["supply"]) if max(x for x, _ in part.points) <= 4.0]
+            self.sheet.strokes(square, left, y)
+        self.label(device, self.position(device), left + 2, y)
+
+    def charged(self, point: str) -> bool:
+        stores = {store.id: store.at for store in self.scene.machine.stores}
+        return any(stores[name] == point for name in self.scene.after.charged)
+
+    def in_reach(self, point: str) -> bool:
+        positions = self.scene.after.positions
+        return any(
+            positions.get(opening.device) in opening.positions and point in opening.reaches
+            for opening in self.scene.machine.openings
+        )
+
+
+def _marks(kind: str, practice: Practice, *, closed: bool) -> Iterable[Stroke]:
+    """The parts of a symbol that tell its kind, and its blade where it stands open; a closed way is a line through."""
+    if kind in ("switch", "breaker"):
+        name = f"{'load-break switch' if kind == 'switch' else 'circuit-breaker'}, {practice}"
+        parts = [part for part in symbols()[name] if (0.0, 0.0) not in part.points and (0.0, 8.0) not in part.points]
+        blade = [part for part in parts if part.shape == "line" and part.points[0] == (0.0, 6.0)]
+        shown = [part for part in parts if part not in blade]
+        if practice == "north-american" and kind == "breaker":
+            # The bridge lies on the other side, clear of the label, and lifts so far that it is seen to have lifted.
+            discs = [part for part in shown if part.shape == "disc"]
+            return lying_down([*discs, Stroke("line", _bridge(0.0 if closed else -0.9), 0.0)])
+        return lying_down(shown if closed else shown + blade)
+    if kind == "fuse":
+        body = [part for part in symbols()["fuse"] if part.shape == "area"]
+        shape = [replace(part, shape="closed") for part in body]
+        return lying_down([_moved(part, 0.0 if closed else -1.7, 1.0) for part in shape])
+    if kind == "connector":
+        body = [part for part in symbols()["separable connector"] if part.shape != "line"]
+        return lying_down([_moved(part, 0.0 if closed else -1.7, 2.2) for part in body])
+    return [Stroke("closed", ((2.0, -1.2), (6.0, -1.2), (6.0, 1.2), (2.0, 1.2)), 0.0)]
+
+
+def _bridge(lift: float) -> tuple[tuple[float, float], ...]:
+    """Half a circle of the breaker's symbol, as a line through points close together."""
+    turns = (math.pi * n / 16 for n in range(17))
+    return tuple((lift - 1.5 * math.sin(turn), 4.0 - 1.5 * math.cos(turn)) for turn in turns)
+
+
+def _moved(part: Stroke, x: float, y: float) -> Stroke:
+    return replace(part, points=tuple((px + x, py + y) for px, py in part.points))
+
+
+def lying_down(parts: Iterable[Stroke]) -> list[Stroke]:
+    """A symbol whose terminals are above and below, with its terminals left and right; its left side is up."""
+    turned = {"half circle right": "half circle below", "half circle below": "half circle right"}
+    return [
+        replace(part, shape=turned.get(part.shape, part.shape), points=tuple((y, x) for x, y in part.points))
+        for part in parts
+    ]
+
+
+def trace(sheet: Sheet, points: Sequence[Place], state: State) -> None:
+    """A conductor in a state."""
+    for ink in _LINES[state]:
+        sheet.trace(*points, ink=ink)

@@ -1,0 +1,229 @@
+"""Operation: the states a unit may be left in. A machine and its procedures in, few states and the ways out."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from deadfront.operation.building import SOUND, build
+from deadfront.operation.coding import device_digit, key_digit
+from deadfront.operation.machine import EARTH, HAND, Device, Machine
+from deadfront.operation.plant import Plant, View
+from deadfront.operation.procedures import Procedure
+from deadfront.operation.search import Explored, explore
+from deadfront.operation.stepping import dangers, step, wrong
+from deadfront.operation.telling import Situation, outset, situation
+
+MOST_STATES = 30_000
+"""More states than this are not sorted into rest states."""
+MOST_RESTS = 12
+"""More rest states than this are no picture that anybody reads."""
+_LEFT_ALONE = ("switch", "breaker", "source")
+"""Kinds that may stand anywhere while nobody works; all else stands as at the outset."""
+
+
+@dataclass(frozen=True, slots=True)
+class Rest:
+    """One rest state: what is live, earthed and neither, and where each switching device may stand in it."""
+
+    live: tuple[str, ...]
+    earthed: tuple[str, ...]
+    dead: tuple[str, ...]
+    positions: dict[str, tuple[str, ...]]
+    outset: bool
+    tasks: tuple[str, ...]
+    """Tasks whose work begins from here: the last rest state on their way."""
+
+
+@dataclass(frozen=True, slots=True)
+class RestMove:
+    """The shortest way from one rest state to another one, by their numbers, without a rest in between."""
+
+    origin: int
+    target: int
+    texts: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Rests:
+    """All rest states that obedient people reach without a hazard, and the ways between them."""
+
+    states: tuple[Rest, ...]
+    moves: tuple[RestMove, ...]
+    points: tuple[str, ...]
+    """The points that tell them apart, in the order of the machine."""
+    whole: bool
+    """False: only those on the ways of the tasks; there are too many for a picture."""
+
+
+def rests(machine: Machine, procedures: Sequence[Procedure] = ()) -> Rests | None:
+    """Return the rest states, or None: too many states to sort, or the outset is no rest.
+
+    At rest: every door is shut, no key is in a hand, all but switches, breakers and sources stands as at the outset.
+    States in which the same is live and earthed, over the same closed devices, are one rest state; points that nothing
+    but a source feeds do not count. Where there are more than `MOST_RESTS`, those on the ways of the tasks are kept.
+    """
+    plant = build(machine, "rules", SOUND)
+    found = explore(plant, through_dangers=False)
+    view = View(plant, found.codes)
+    if found.states > MOST_STATES or not _at_rest(view)[0]:
+        return None
+    resting = np.flatnonzero(_at_rest(view))
+    kept = _telling(plant, view, resting)
+    patterns = [tuple(row) for row in _patterns(plant, view, kept)[resting].tolist()]
+    ways = {done.goal: _passed(plant, done, kept) for done in procedures}
+    every = dict.fromkeys(patterns)
+    whole = len(every) <= MOST_RESTS
+    chosen = list(every) if whole else list(dict.fromkeys([patterns[0], *(p for way in ways.values() for p in way)]))
+    number = {pattern: n for n, pattern in enumerate(chosen[:MOST_RESTS])}
+    node = np.full(found.states, -1, dtype=np.int64)
+    node[resting] = [number.get(pattern, -1) for pattern in patterns]
+    names = tuple(machine.points[n] for n in kept)
+    states = []
+    for pattern, n in number.items():
+        tasks = tuple(goal for goal, way in ways.items() if way[-1] == pattern)
+        states.append(_rest(plant, found, np.flatnonzero(node == n), names, tasks))
+    return Rests(tuple(states), tuple(_direct(list(_moves(found, node, len(number))))), names, whole)
+
+
+def _direct(moves: list[RestMove]) -> Iterable[RestMove]:
+    """Without the moves that are no shorter than two others one after the other."""
+    length = {(move.origin, move.target): len(move.texts) for move in moves}
+    for move in moves:
+        between = {target for origin, target in length if origin == move.origin} - {move.target}
+        legs = [length[move.origin, n] + length[n, move.target] for n in between if (n, move.target) in length]
+        if min(legs, default=len(move.texts) + 1) > len(move.texts):
+            yield move
+
+
+def _at_rest(view: View) -> NDArray[np.bool_]:
+    plant = view.plant
+    result = np.ones(view.codes.shape, dtype=np.bool_)
+    for device in plant.devices:
+        if device.moves and device.kind not in _LEFT_ALONE:
+            result &= view.stands(device.id, (device.start,))
+    for opening in plant.machine.openings:
+        result &= ~view.stands(opening.device, opening.positions)
+    for key in plant.key_codes:
+        field = plant.coding.fields.get(key_digit(key))
+        if field is not None and HAND in field.values and field.start != field.number(HAND):
+            result &= view.column(field.name) != field.number(HAND)
+    return result
+
+
+def _patterns(plant: Plant, view: View, points: Sequence[int]) -> NDArray[np.int8]:
+    """Shape (states, points + switching devices): a point is 0 neither, 1 live, 2 earthed; a device is 1 where it is
+    closed between live points, so that a bus fed from one side is told from the same bus fed from the other.
+    """
+    table, rows = plant.energy.rows, view.rows
+    state = np.where(table.live[rows], 1, np.where(table.earthed[rows], 2, 0)).astype(np.int8)
+    carries = [_carries(plant, view, device) for device in plant.devices if device.kind in ("switch", "breaker")]
+    return np.column_stack([state[:, list(points)], *carries])
+
+
+def _carries(plant: Plant, view: View, device: Device) -> NDArray[np.int8]:
+    result = np.zeros(view.codes.shape, dtype=np.int8)
+    for position, edges in device.edges:
+        for a, b in edges:
+            if EARTH not in (a, b):
+                alive = plant.energy.live(view.rows, plant.energy.point(a))
+                result |= (view.stands(device.id, (position,)) & alive).astype(np.int8)
+    return result
+
+
+def _telling(plant: Plant, view: View, resting: NDArray[np.intp]) -> list[int]:
+    """The points that are not always the same at rest, without those that belong to a source alone."""
+    machine = plant.machine
+    every = _patterns(plant, view, range(len(machine.points)))[resting]
+    own = {p for d in machine.devices if d.source is not None for p in d.source.at if _only_fed(machine, p)}
+    return [n for n, point in enumerate(machine.points) if np.ptp(every[:, n]) > 0 and point not in own]
+
+
+def _only_fed(machine: Machine, point: str) -> bool:
+    """Whether one device alone leads away from a source's point."""
+    leads = sum(point in link.between for link in machine.links)
+    return leads + sum(any(point in edge for _, edges in d.edges for edge in edges) for d in machine.devices) <= 1
+
+
+def _moves(found: Explored, node: NDArray[np.int64], nodes: int) -> Iterable[RestMove]:
+    """Breadth first from all states of each node, through states that are no rest or of the same node."""
+    begins, ends, numbers = _transitions(found)
+    order = np.argsort(begins, kind="stable")
+    begins, ends, numbers = begins[order], ends[order], numbers[order]
+    offset = np.searchsorted(begins, np.arange(found.states + 1))
+    for origin in range(nodes):
+        parent = np.full(found.states, -1, dtype=np.int64)
+        via = np.full(found.states, -1, dtype=np.int64)
+        met = node == origin
+        frontier, reached = np.flatnonzero(met), dict[int, int]()
+        while frontier.size:
+            counts = offset[frontier + 1] - offset[frontier]
+            which = np.repeat(offset[frontier] - np.concatenate([[0], np.cumsum(counts)[:-1]]), counts)
+            edges = which + np.arange(counts.sum())
+            fresh, first = np.unique(ends[edges], return_index=True)
+            new = ~met[fresh]
+            fresh, used = fresh[new], edges[first[new]]
+            met[fresh] = True
+            parent[fresh], via[fresh] = begins[used], numbers[used]
+            for state in fresh[node[fresh] >= 0]:
+                reached.setdefault(int(node[state]), int(state))
+            frontier = fresh[node[fresh] < 0]
+        for target in sorted(reached):
+            yield RestMove(origin, target, tuple(_texts(found.plant, parent, via, reached[target])))
+
+
+def _texts(plant: Plant, parent: NDArray[np.int64], via: NDArray[np.int64], state: int) -> Sequence[str]:
+    texts = []
+    while parent[state] >= 0:
+        texts.append(plant.moves[int(via[state])].text)
+        state = int(parent[state])
+    return texts[::-1]
+
+
+def _transitions(found: Explored) -> tuple[NDArray[np.int64], NDArray[np.int64], NDArray[np.int64]]:
+    """Every move without a hazard between states of the search: where from, where to, by which move."""
+    view = View(found.plant, found.codes)
+    batch = step(view, np.ones((found.states, 1), dtype=np.uint64))
+    reached = View(found.plant, batch.codes)
+    batch = batch.keep(dangers(view, batch, wrong(view), wrong(reached), reached) == 0)
+    order = np.argsort(found.codes)
+    ends = order[np.searchsorted(found.codes, batch.codes, sorter=order)]
+    return batch.origin.astype(np.int64), ends.astype(np.int64), batch.move.astype(np.int64)
+
+
+def _rest(
+    plant: Plant, found: Explored, states: NDArray[np.intp], points: tuple[str, ...], tasks: tuple[str, ...]
+) -> Rest:
+    told = situation(plant, int(found.codes[states[0]]))
+    view = View(plant, found.codes[states])
+    devices = [device for device in plant.machine.devices if device.kind in _LEFT_ALONE and device.moves]
+    return Rest(
+        live=tuple(p for p in points if p in told.live),
+        earthed=tuple(p for p in points if p in told.earthed),
+        dead=tuple(p for p in points if p not in told.live and p not in told.earthed),
+        positions={device.id: _positions(view, device) for device in devices},
+        outset=bool((states == 0).any()),
+        tasks=tasks,
+    )
+
+
+def _positions(view: View, device: Device) -> tuple[str, ...]:
+    return tuple(position for position in device.positions if view.stands(device.id, (position,)).any())
+
+
+def _passed(plant: Plant, done: Procedure, kept: Sequence[int]) -> list[tuple[int, ...]]:
+    """The patterns of the rest states on the way of a task, the outset first; the work begins from the last one."""
+    codes = [outset(plant), *(_code(plant, one.after) for one in done.steps)]
+    view = View(plant, np.array(codes, dtype=np.int64))
+    return [tuple(row) for row in _patterns(plant, view, kept)[_at_rest(view)].tolist()]
+
+
+def _code(plant: Plant, told: Situation) -> int:
+    """The number of a state with these positions and keys; what was proved or is charged does not matter here."""
+    places = {device_digit(name): position for name, position in told.positions.items()}
+    places |= {key_digit(key): place for key, place in told.keys.items()}
+    fields = plant.coding.fields
+    return sum(f.stride * (f.number(places[name]) if name in places else f.start) for name, f in fields.items())
