@@ -112,7 +112,8 @@ class _Box:
 
 def _boxes(found: Rests) -> list[_Box]:
     """Boxes on an oval, so that no way runs under a box."""
-    pieces, highs = [], []
+    pieces: list[tuple[tuple[State | None, tuple[str, ...]], ...]] = []
+    highs: list[float] = []
     for rest in found.states:
         lines = []
         for state, words in _lines(rest):
@@ -123,10 +124,10 @@ def _boxes(found: Rests) -> list[_Box]:
     wide, high = _WIDE * 0.8, max(highs) * 0.6
     while True:
         boxes = []
-        for number, (lines, rest) in enumerate(zip(pieces, found.states, strict=True)):
+        for number, (shown, rest) in enumerate(zip(pieces, found.states, strict=True)):
             turn = math.pi + 2 * math.pi * number / len(pieces)
             x, y = wide * math.cos(turn), high * math.sin(turn)
-            boxes.append(_Box(x, y, highs[number], letter(number), lines, rest.outset))
+            boxes.append(_Box(x, y, highs[number], letter(number), shown, rest.outset))
         if all(_clear(one, other) for n, one in enumerate(boxes) for other in boxes[:n]):
             return boxes
         wide, high = wide * 1.06, high * 1.06

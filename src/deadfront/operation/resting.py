@@ -19,7 +19,7 @@ from deadfront.operation.telling import Situation, outset, situation
 
 MOST_STATES = 30_000
 """More states than this are not sorted into rest states."""
-MOST_RESTS = 12
+MOST_RESTS = 8
 """More rest states than this are no picture that anybody reads."""
 _LEFT_ALONE = ("switch", "breaker", "source")
 """Kinds that may stand anywhere while nobody works; all else stands as at the outset."""

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from deadfront.operation.building import SOUND, build
 from deadfront.operation.machine import Device, Machine
 from deadfront.operation.procedures import Procedure, Step
+from deadfront.operation.tasks import lacking
 from deadfront.operation.telling import Situation, outset, situation
 from deadfront.operation.wording import HAZARDS, move_words
 
@@ -46,7 +47,15 @@ class SheetStep:
     to_break_off: tuple[str, ...] | None
     """Steps to a safe state from here; None where there is no safe way."""
     beware: tuple[str, ...]
-    """What becomes of the sequence if the step is left out or its device does not follow."""
+    """Where the way becomes dangerous, or nobody notices, if the step is left out or its device does not follow."""
+    noticed: tuple[str, ...]
+    """Which later step cannot be done any more in these cases, so that it is noticed there."""
+    never: tuple[str, ...]
+    """Moves that hardware allows from here on, not before, and that raise a hazard."""
+    near: tuple[str, ...]
+    """Points at the device that are live before or after the step, or whose deadness it has yet to prove."""
+    own_lock: bool
+    """Whether the step puts on or takes off a lock with a tag."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -56,6 +65,10 @@ class Sheet:
     task: str
     initial: tuple[str, ...]
     """The state to be confirmed before step 1."""
+    never: tuple[str, ...]
+    """Moves that hardware allows before step 1, and that raise a hazard."""
+    unmet: tuple[str, ...]
+    """Hold points that the unit has no means for: somebody has to see to them."""
     distances: str
     """Boundaries and approach distances that hold while it is done."""
     steps: tuple[SheetStep, ...]
@@ -72,7 +85,8 @@ def sheet(machine: Machine, done: Procedure, distances: str) -> Sheet:
     steps = _steps(machine, done, done.steps, start, with_exits=True)
     there = done.steps[-1].after if done.steps else start
     back = None if done.back is None else _steps(machine, done, done.back, there, with_exits=False)
-    return Sheet(done.goal, initial, distances, steps, back, CAUTION)
+    unmet = tuple(f"{hold}: {means}" for task, hold, means in lacking(machine) if task == done.goal)
+    return Sheet(done.goal, initial, _never(machine, done, 0), unmet, distances, steps, back, CAUTION)
 
 
 def _steps(
@@ -99,6 +113,10 @@ def _steps(
                 if_not=IF_NOT,
                 to_break_off=_exit(machine, done, number) if with_exits else None,
                 beware=_beware(done, number) if with_exits else (),
+                noticed=_noticed(done, number) if with_exits else (),
+                never=_never(machine, done, number) if with_exits else (),
+                near=_near(machine, step.text, before, step.after),
+                own_lock=device is not None and device.kind == "bolt",
             )
         )
         before = step.after
@@ -188,6 +206,31 @@ def _beware(done: Procedure, number: int) -> tuple[str, ...]:
     return tuple(found)
 
 
+def _noticed(done: Procedure, number: int) -> tuple[str, ...]:
+    found = [d for d in done.deviations if d.step == number and d.mode == "rules" and d.outcome == "refused"]
+    return tuple(f"if it {_how(deviation.how)}, step {deviation.at} cannot be done" for deviation in found)
+
+
+def _never(machine: Machine, done: Procedure, number: int) -> tuple[str, ...]:
+    """Mistakes that are possible after a step and were not after the one before."""
+    before = {mistake.move for mistake in done.mistakes if mistake.after == number - 1}
+    return tuple(
+        f"{move_words(machine, mistake.move)} ({', '.join(HAZARDS[kind] for kind in mistake.kinds)})"
+        for mistake in done.mistakes
+        if mistake.after == number and mistake.move not in before
+    )
+
+
+def _near(machine: Machine, text: str, before: Situation, after: Situation) -> tuple[str, ...]:
+    """Points that the moved device joins, lets a hand reach or tests, and that are live, or that it tests."""
+    if text.startswith("test "):
+        return tuple(test.at for test in machine.tests if test.id == text.removeprefix("test "))
+    name = text.partition(":")[0]
+    touched = {p for o in machine.openings if o.device == name for p in o.reaches}
+    touched |= {p for d in machine.devices if d.id == name for _, pairs in d.edges for edge in pairs for p in edge}
+    return tuple(point for point in machine.points if point in touched and point in before.live + after.live)
+
+
 def _how(how: str) -> str:
     return "is left out" if how == "left out" else "does not follow its handle"
 
@@ -196,6 +239,8 @@ def sheet_text(made: Sheet) -> str:
     """Return a sheet as plain text, with a box to tick and two names to sign for every step."""
     lines = [made.task, made.caution, made.distances, "weather and light: ____________", "", "confirm before step 1:"]
     lines += [f"  [ ] {state}" for state in made.initial]
+    lines += [f"  no means in the unit for {words}; seen to by ____________" for words in made.unmet]
+    lines += [f"  never: {words}" for words in made.never]
     lines += ["", *_lines(made.steps)]
     lines += ["", "back to service:" if made.back is not None else "no safe way leads back to service"]
     lines += _lines(made.back or ())
@@ -217,6 +262,9 @@ def _lines(steps: tuple[SheetStep, ...]) -> list[str]:
         lines.append(f"        if it does not verify: {step.if_not}")
         if step.to_break_off is not None:
             lines.append(f"        to break off: {'; '.join(step.to_break_off) or 'stay, all is shut'}")
-        lines += [f"        beware: {words}" for words in step.beware]
+        lines += [f"        beware: {words}" for words in (*step.beware, *step.noticed)]
+        lines += [f"        never here: {words}" for words in step.never]
+        if step.near:
+            lines.append(f"        live, or not yet proved dead, at it: {', '.join(step.near)}")
         lines.append("        done by ____________  verified by ____________  lock and tag ______")
     return lines
