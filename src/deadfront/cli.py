@@ -115,6 +115,9 @@ def _share(text: str) -> float:
 def _dossier(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("file", type=Path, metavar="FILE", help="project file")
     parser.add_argument("-o", "--output", type=Path, metavar="PDF", help="where to write; beside the file if not given")
+    parser.add_argument(
+        "--part", choices=["whole", "procedures"], default="whole", help="`procedures`: only the sheets of the crew"
+    )
     _effort_options(parser)
     parser.set_defaults(run=_run_dossier)
 
@@ -323,7 +326,8 @@ def _run_dossier(chosen: argparse.Namespace) -> int:
         effort = with_effort(chosen.budget, chosen.tolerance)
         report = check(load(chosen.file), progress=_progress(), effort=effort)
         print(terminal.summary_text(report), end="")
-        written = write_dossier(report, chosen.output or chosen.file.with_suffix(".pdf"))
+        suffix = ".pdf" if chosen.part == "whole" else f".{chosen.part}.pdf"
+        written = write_dossier(report, chosen.output or chosen.file.with_suffix(suffix), chosen.part)
     except ProjectErrors as errors:
         return _wrong(errors)
     except DossierError as error:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from pathlib import Path
+from typing import Literal
 
 from deadfront.claims.breaking import REACHING, Reaches, every_reach
 from deadfront.claims.comparing import CLAIMS, ClaimDefinition
@@ -66,8 +67,11 @@ def _wanted(claim: str | None) -> list[ClaimDefinition]:
     return found
 
 
-def write_dossier(report: Report, path: Path | str) -> Path:
-    """Write the dossier of a checked unit as PDF/A-3, project file and curves attached; returns the path."""
+def write_dossier(report: Report, path: Path | str, part: Literal["whole", "procedures"] = "whole") -> Path:
+    """Write the dossier of a checked unit as PDF/A-3, project file and curves attached; returns the path.
+
+    part  `procedures` for the sheets of the crew alone
+    """
     from deadfront.dossier.files import write_dossier as write
 
-    return write(report, Path(path))
+    return write(report, Path(path), part)

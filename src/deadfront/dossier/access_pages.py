@@ -183,14 +183,18 @@ def _shown(unit: Unit, text: str, before: Situation, after: Situation, album: Al
 def _task(unit: Unit, name: str, found: Procedure | None, album: Album) -> dict[str, Any]:
     """The sheet of a task with its pictures; only its name where no way leads there."""
     if found is None:
-        return {"name": name, "way": False}
+        return {"name": _titled(name), "way": False}
     machine, start = unit.machine, unit.start()
     steps = [KeyStep(n, move_words(machine, one.text), one.after) for n, one in enumerate(found.steps, start=1)]
     keys = ""
     if has_keys(machine) and any(one.after.keys != start.keys for one in found.steps):
         keys = album.put("keys", name, lambda: key_picture(machine, start, steps, f"Keys during: {name}"))
     made = sheet_texts(sheet(machine, found, unit.distances))
-    return made | {"name": name, "way": True, "keys": keys, "film": list(_film(unit, found, start, album))}
+    return made | {"name": _titled(name), "way": True, "keys": keys, "film": list(_film(unit, found, start, album))}
+
+
+def _titled(name: str) -> str:
+    return name[:1].upper() + name[1:]
 
 
 def _film(unit: Unit, found: Procedure, before: Situation, album: Album) -> Iterator[dict[str, str]]:

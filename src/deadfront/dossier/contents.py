@@ -24,8 +24,8 @@ _BREAK = "\u200b"
 _PRACTICES = {"north-american": "North American (IEEE, ANSI, NFPA, CSA)", "iec": "IEC"}
 
 
-def contents(report: Report, attached: Mapping[str, bytes]) -> dict[str, Any]:
-    """Every text of the dossier, by page; `attached` is what the document carries, by name.
+def contents(report: Report, attached: Mapping[str, bytes], access: Mapping[str, Any]) -> dict[str, Any]:
+    """Every text of the dossier, by page; `attached` is what it carries, by name, `access` the texts about hands.
 
     Characters that the fonts cannot show are written out, and listed on the last sheet.
     """
@@ -36,6 +36,7 @@ def contents(report: Report, attached: Mapping[str, bytes]) -> dict[str, Any]:
         "index": claim_sheets.index(report.claims),
         "faults": result_tables.faults(report),
         "arcs": result_tables.arcs(report),
+        "access": dict(access),
         "assumptions": _assumptions(report),
         "open_items": _open_items(report),
         "sources": _sources(report),

@@ -8,12 +8,13 @@ from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from typing import TYPE_CHECKING, Any
 
+from deadfront.dossier.access_pages import access
 from deadfront.dossier.contents import contents
 from deadfront.dossier.errors import DossierError
 from deadfront.dossier.lettering import printable
 from deadfront.dossier.log_paper import drawable, log_paper
 from deadfront.dossier.single_line import single_line
-from deadfront.dossier.typeset import Attachment, Pictures, typeset
+from deadfront.dossier.typeset import Attachment, Part, Pictures, typeset
 
 if TYPE_CHECKING:
     from deadfront.claims.report import Report
@@ -26,22 +27,26 @@ CHECKSUMS = "checksums.txt"
 _PAPER = {"north-american": "us-letter", "iec": "a4"}
 
 
-def document(report: Report, result: Mapping[str, Any], sheets: Sequence[Sheet]) -> bytes:
+def document(
+    report: Report, result: Mapping[str, Any], sheets: Sequence[Sheet], part: Part = "whole"
+) -> bytes:
     """The dossier of a report: the same report gives the same bytes, on any machine with the same pinned packages.
 
     result  the report as one object for machines; carried along for the re-check
     sheets  of log-log paper; one on which nothing falls inside its window is left out
+    part    the whole, or the sheets of the crew alone; both carry the same files
     raises  DossierError: a file of the project has the name of one of the dossier's own
     """
     unit = report.project.unit
     attachments = _attachments(report, result)
-    pages = contents(report, {file.name: file.data for file in attachments})
+    about, drawings = access(report, only_sheets=part == "procedures")
+    pages = contents(report, {file.name: file.data for file in attachments}, about)
     pages["head"]["paper"] = _PAPER[unit.practice]
     shown = [sheet for sheet in sheets if drawable(sheet)]
     pages["sheets"] = [_sheet(sheet) for sheet in shown]
     bare = [replace(sheet, title="", band="") for sheet in shown]  # the page has both
-    pictures = Pictures(single_line(report), tuple(log_paper(sheet) for sheet in bare))
-    return typeset(pages, pictures, attachments, unit.issued)
+    pictures = Pictures(single_line(report), tuple(log_paper(sheet) for sheet in bare), drawings)
+    return typeset(pages, pictures, attachments, unit.issued, part)
 
 
 def _sheet(sheet: Sheet) -> dict[str, Any]:

@@ -15,6 +15,7 @@ from deadfront.dossier.errors import DossierError
 
 if TYPE_CHECKING:
     from deadfront.claims.report import Report
+    from deadfront.dossier.typeset import Part
 
 __all__ = ["Carried", "DossierError", "attached", "carried", "write_dossier"]
 
@@ -34,14 +35,15 @@ class Carried:
     sources: tuple[str, ...]
 
 
-def write_dossier(report: Report, path: str | PathLike[str]) -> Path:
+def write_dossier(report: Report, path: str | PathLike[str], part: Part = "whole") -> Path:
     """Write the dossier of a report; the file appears whole or not at all. Returns its path.
 
+    part    the whole, or `procedures`: the sheets of the crew alone
     raises  DossierError: the document cannot be made, or the place cannot be written
     """
     from deadfront.dossier.assembly import dossier_bytes  # the typesetter and the plotting library are heavy
 
-    data, target = dossier_bytes(report), Path(path)
+    data, target = dossier_bytes(report, part), Path(path)
     try:
         _write(data, target)
     except OSError as error:

@@ -22,7 +22,7 @@ _KEYS = (
 _BAND = Ink("#b5b5b5", 0.1)
 _LINE = TEXT * LEADING
 _NAMES = 20.5
-_STEP = 8.0
+_STEP = 8.8
 _HEAD = 6 * _LINE
 
 

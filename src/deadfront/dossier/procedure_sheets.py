@@ -59,10 +59,11 @@ def _step(step: SheetStep) -> dict[str, Any]:
         away = "no way back without danger: stay, call the person in charge"
     else:
         away = "; ".join(step.to_break_off) or "stay, all is shut"
+    action = step.action.partition(": tester")[0]
     return {
         "number": str(step.number),
         "device": step.device,
-        "action": step.action[:1].upper() + step.action[1:],
+        "action": action[:1].upper() + action[1:],
         "turn": f"from {step.origin} to {step.target}" if step.origin else "no handle moves",
         "standing": step.standing,
         "why": step.why,

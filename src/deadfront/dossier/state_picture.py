@@ -21,8 +21,8 @@ Practice = Literal["north-american", "iec"]
 VERMILLION, GREEN, INK = "#D55E00", "#007A5A", "black"
 _LINES: dict[State, tuple[Ink, ...]] = {
     "live": (Ink(VERMILLION, 0.9),),
-    "dead": (Ink(INK, 0.8), Ink("white", 0.5)),
-    "proved dead": (Ink(INK, 0.8), Ink("white", 0.5)),
+    "dead": (Ink(INK, 1.0), Ink("white", 0.5)),
+    "proved dead": (Ink(INK, 1.0), Ink("white", 0.5)),
     "earthed": (Ink(GREEN, 1.3, "0.22 0.5"), Ink(GREEN, 0.26)),
     "fault": (Ink(INK, 1.7, "0.45 0.45"), Ink(VERMILLION, 0.9)),
 }
@@ -86,7 +86,8 @@ def draw(scene: Scene, sheet: Sheet, top: float) -> float:
         drawing.point(point, spot)
     left, right = (level * _PITCH for level in lying.levels)
     bottom = top + lying.lanes * room.lane
-    sheet.room(left - _PITCH / 2 - 1, top, right + _PITCH / 2 + 1, bottom)
+    height = top + room.above
+    sheet.room(left - _PITCH / 2 - 1, height, right + _PITCH / 2 + 1, height)
     return bottom
 
 

@@ -37,10 +37,24 @@ class Pictures:
 
     single_line: Picture
     sheets: tuple[Picture, ...]
+    drawings: Mapping[str, Picture]
+    """Those that the pages about access ask for by name."""
+
+
+Part = Literal["whole", "procedures"]
+"""A whole dossier, or the sheets of the crew alone."""
+_PARTS: dict[Part, tuple[str, ...]] = {
+    "whole": ("frame", "access", "pages", "carried"),
+    "procedures": ("frame", "access", "crew", "carried"),
+}
 
 
 def typeset(
-    pages: Mapping[str, Any], pictures: Pictures, attachments: Sequence[Attachment], issued: str | None
+    pages: Mapping[str, Any],
+    pictures: Pictures,
+    attachments: Sequence[Attachment],
+    issued: str | None,
+    part: Part = "whole",
 ) -> bytes:
     """The document: the same input gives the same bytes.
 
@@ -48,9 +62,10 @@ def typeset(
     pictures     as SVG
     attachments  carried byte for byte, each an associated file
     issued       date of issue, ISO 8601; it is the only time in the document, 1970-01-01 where there is none
+    part         what of it is set
     raises       DossierError: the typesetter refused, with its message
     """
-    compiler = typst.Compiler(_source(), font_paths=own_fonts(), sys_inputs=_inputs(pages, pictures, attachments))
+    compiler = typst.Compiler(_source(part), font_paths=own_fonts(), sys_inputs=_inputs(pages, pictures, attachments))
     try:
         pdf, warnings = compiler.compile_with_warnings(
             format="pdf", pdf_standards=list(STANDARDS), timestamp=_seconds(issued)
@@ -71,7 +86,8 @@ def _inputs(pages: Mapping[str, Any], pictures: Pictures, attachments: Sequence[
         "attachments": [_attached(file) for file in attachments],
     }
     whole["sheets"] = [named | _size(picture) for named, picture in zip(pages["sheets"], pictures.sheets, strict=True)]
-    inputs = {"single_line": pictures.single_line.svg}
+    drawings = {name: _size(picture) | {"svg": picture.svg} for name, picture in sorted(pictures.drawings.items())}
+    inputs = {"single_line": pictures.single_line.svg, "drawings": json.dumps(drawings, ensure_ascii=False)}
     inputs |= {f"sheet_{number}": picture.svg for number, picture in enumerate(pictures.sheets)}
     return inputs | {"contents": json.dumps(whole, ensure_ascii=False, sort_keys=True, allow_nan=False)}
 
@@ -91,8 +107,9 @@ def _seconds(issued: str | None) -> int:
 
 
 @cache
-def _source() -> bytes:
-    return files("deadfront.dossier").joinpath("pages.typ").read_bytes()
+def _source(part: Part) -> bytes:
+    folder = files("deadfront.dossier")
+    return b"\n".join(folder.joinpath(f"{name}.typ").read_bytes() for name in _PARTS[part])
 
 
 @cache
