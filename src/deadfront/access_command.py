@@ -9,6 +9,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
+    from deadfront.dossier.state_picture import Practice
     from deadfront.operation.errors import Located
     from deadfront.operation.machine import Machine
 
@@ -35,6 +36,13 @@ def add_access(parser: argparse.ArgumentParser) -> None:
     parser.add_argument(
         "--export", type=Path, metavar="OUT", help="write the machine as OUT.json or, for a model checker, OUT.pml"
     )
+    parser.add_argument(
+        "--picture",
+        nargs=2,
+        metavar=("WHAT", "SVG"),
+        help="write a picture, and nothing else: `keys` or `steps` of a task, the ways to `hazards`, or `rests`",
+    )
+    parser.add_argument("--task", metavar="NAME", help="the task of the picture; the first one if not given")
     parser.epilog = "exit status: 0 no hazard within reach of hands, 1 a hazard within reach, 2 the file is wrong"
     parser.set_defaults(run=_run)
 
@@ -45,11 +53,13 @@ def _run(chosen: argparse.Namespace) -> int:
     from deadfront.project.errors import ProjectErrors
 
     try:
-        machine, supplied, distances = _machine(chosen)
+        machine, supplied, distances, practice = _machine(chosen)
         if chosen.by_phase:
             machine = _three_phases(machine, chosen.by_phase)
         if chosen.export is not None:
             return _export(machine, chosen.export)
+        if chosen.picture is not None:
+            return _picture(machine, practice, chosen)
         if chosen.sheets:
             return _sheets(machine, distances)
         return _examined(machine, supplied, chosen)
@@ -60,14 +70,14 @@ def _run(chosen: argparse.Namespace) -> int:
     return _WRONG_FILE
 
 
-def _machine(chosen: argparse.Namespace) -> tuple[Machine, dict[str, str], str]:
-    """The machine to be examined, what the tool supplied for it, and the distances at its voltage."""
+def _machine(chosen: argparse.Namespace) -> tuple[Machine, dict[str, str], str, Practice]:
+    """The machine to be examined, what the tool supplied for it, the distances at its voltage, and its practice."""
     from deadfront.operation.approach import distance_words
 
     if chosen.machine is not None:
         from deadfront.operation.machine_file import load_machine
 
-        return load_machine(chosen.machine), {}, distance_words(None, None)
+        return load_machine(chosen.machine), {}, distance_words(None, None), "iec"
     from deadfront.operation.errors import BrokenMachine
     from deadfront.operation.station_machine import station_machine
     from deadfront.project.reading import load
@@ -81,7 +91,7 @@ def _machine(chosen: argparse.Namespace) -> tuple[Machine, dict[str, str], str]:
     supply, site = project.unit.supply, project.unit.site
     voltage = supply.voltage.high if supply and supply.voltage else None
     altitude = site.altitude.high if site and site.altitude else None
-    return built.machine, built.supplied, distance_words(voltage, altitude)
+    return built.machine, built.supplied, distance_words(voltage, altitude), project.unit.practice
 
 
 def _with_line(finding: Located, origins: Mapping[str, str]) -> Located:
@@ -117,6 +127,26 @@ def _sheets(machine: Machine, distances: str) -> int:
         else:
             print(sheet_text(sheet(machine, found, distances)))
     return status
+
+
+def _picture(machine: Machine, practice: Practice, chosen: argparse.Namespace) -> int:
+    from deadfront.dossier.access_pages import Unit
+    from deadfront.dossier.access_picture import WANTED, NothingToDraw, access_picture
+
+    words, path = chosen.picture
+    wanted = next((name for name in WANTED if name == words), None)
+    if wanted is None:
+        expected = "; ".join(f"{name}, {meaning}" for name, meaning in WANTED.items())
+        print(f"deadfront: --picture {words}: expected one of {expected}", file=sys.stderr)
+        return _WRONG_FILE
+    try:
+        drawn = access_picture(Unit(machine, practice, ""), wanted, chosen.task)
+    except NothingToDraw as nothing:
+        print(f"deadfront: --picture {wanted}: {nothing}", file=sys.stderr)
+        return _WRONG_FILE
+    Path(path).write_text(drawn.svg, encoding="utf-8")
+    print(f"wrote {path}")
+    return _SAFE
 
 
 def _export(machine: Machine, path: Path) -> int:

@@ -12,6 +12,7 @@ from sample_report import WARM, sample_claims, sample_faults, sample_report
 
 from deadfront.claims.model import Detail
 from deadfront.dossier import result_tables, wording
+from deadfront.dossier.access_pages import access
 from deadfront.dossier.claim_sheets import counts, formula, index, sheet, worst_first
 from deadfront.dossier.contents import contents, identification
 
@@ -22,7 +23,7 @@ GOLDEN = Path(__file__).parent / "contents.json"
 def pages(**changes):
     """Every text of the sample's dossier."""
     report = sample_report(**changes)
-    return contents(report, {report.project.name: report.project.source})
+    return contents(report, {report.project.name: report.project.source}, access(report)[0])
 
 
 def test_the_texts_of_the_sample_are_the_kept_ones():
@@ -141,7 +142,7 @@ def test_open_items_are_entries_first_then_what_was_not_decided():
     undecided = replace(report.claims[0], verdict="open", reason="Undecided, margin at least -0.2 %.", missing=())
     same = replace(report.claims[1], id="SC-08")
     changed = replace(report, claims=(*report.claims[1:], undecided, same))
-    rows = contents(changed, {})["open_items"]
+    rows = contents(changed, {}, {})["open_items"]
     assert [(row["number"], row["path"], row["claims"]) for row in rows] == [
         ("O1", "mv_cable.screen_area", "SC-07, SC-08"),
         ("O2", "", "SC-03"),

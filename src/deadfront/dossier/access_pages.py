@@ -10,7 +10,14 @@ from deadfront.dossier.key_picture import KeyStep, has_keys, key_picture
 from deadfront.dossier.procedure_sheets import places, sheet_texts
 from deadfront.dossier.rest_picture import letter, rest_picture, way_words
 from deadfront.dossier.sheet import Picture
-from deadfront.dossier.state_picture import Practice, Scene, legend_picture, state_picture, states_in_words
+from deadfront.dossier.state_picture import (
+    Practice,
+    Scene,
+    changes_strip,
+    legend_picture,
+    state_picture,
+    states_in_words,
+)
 from deadfront.operation.approach import distance_words
 from deadfront.operation.building import build
 from deadfront.operation.errors import BrokenMachine, MachineTooLarge
@@ -160,16 +167,9 @@ def standing(after: Situation) -> str:
 
 def _shown(unit: Unit, text: str, before: Situation, after: Situation, album: Album) -> str:
     """The picture of a step that changes what the strip shows; an empty name for one that does not."""
-    electric = {device.id for device in unit.machine.devices if device.electric}
-    moved = text.partition(":")[0]
-    told_apart = (
-        [one.positions.get(name) for name in sorted(electric)]
-        + [one.live, one.earthed, one.proved, one.open, one.charged]
-        for one in (before, after)
-    )
-    if next(told_apart) == next(told_apart):
+    if not changes_strip(unit.machine, before, after):
         return ""
-    scene = Scene(unit.machine, unit.practice, after, moved if moved in electric else None)
+    scene = Scene(unit.machine, unit.practice, after, text.partition(":")[0])
     words = states_in_words(scene)
     alternate = f"After {move_words(unit.machine, text)}: {words}"
     return album.put(

@@ -74,6 +74,16 @@ def state_of(after: Situation, point: str) -> State:
     return "proved dead" if point in after.proved else "dead"
 
 
+def changes_strip(machine: Machine, before: Situation, after: Situation) -> bool:
+    """Whether the strip shows a step: a device on it, or what is live, earthed, proved, charged or within reach."""
+    shown = [device.id for device in machine.devices if device.electric]
+    one, other = (
+        ([told.positions.get(name) for name in shown], told.live, told.earthed, told.proved, told.charged, told.open)
+        for told in (before, after)
+    )
+    return one != other
+
+
 def draw(scene: Scene, sheet: Sheet, top: float) -> float:
     """Draw a state with its upper edge at a height. Returns where its lower edge is."""
     lying, room = strip(scene.machine), _room(scene.machine)
@@ -194,7 +204,7 @@ class _Drawing:
         end = self.sheet.text(x, y + _UNDER, [device.id], centre)
         end = self.sheet.text(x, end + _LINE, [position], Hand(anchor="middle", strong=True))
         if device.id == self.scene.moved:
-            self.sheet.frame(x - 5, y + _UNDER - TEXT, x + 5, end + 0.6, Ink(INK, 0.34))
+            self.sheet.frame(x - 4.8, y + _UNDER - TEXT, x + 4.8, end + 0.6, Ink(INK, 0.34))
             self.sheet.fill((x - 0.9, y + _UNDER - TEXT), (x + 0.9, y + _UNDER - TEXT), (x, y + 1.4), colour=INK)
 
     # --- at a point ---
