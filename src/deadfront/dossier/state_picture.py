@@ -236,7 +236,8 @@ class _Drawing:
             self.sheet.line((x, y + 2.0), (x, y + 2.6))
         self.sheet.strokes([part for part in symbols()["earth"] if part.points[0] != (0.0, 0.0)], x, y + 1.6)
         if device.kind == "earth":
-            self.sheet.text(x, y + 6.0, [device.id], Hand(anchor="middle", widest=5.0))
+            end = self.sheet.text(x, y + 5.4, [device.id], Hand(anchor="middle", widest=5.0))
+            self.sheet.text(x, end + _LINE, [self.position(device)], Hand(anchor="middle", strong=True))
         if device.id == self.scene.moved and device.kind == "earth":
             self.sheet.frame(x - 1.7, y + 0.2, x + 1.7, y + 4.2, Ink(INK, 0.34))
 

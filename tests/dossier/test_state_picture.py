@@ -1,0 +1,161 @@
+"""Dossier: the picture of a state shows what is joined, what is live and what stands how, and nothing else."""
+
+from __future__ import annotations
+
+import re
+from itertools import pairwise
+from xml.etree import ElementTree
+
+import networkx
+import pytest
+from machines import CASES, joined, machine, situations, start, task
+
+from deadfront.dossier.state_picture import (
+    MEANINGS,
+    Scene,
+    changes_strip,
+    legend_picture,
+    state_of,
+    state_picture,
+    states_in_words,
+)
+from deadfront.dossier.strip import strip
+from deadfront.operation.building import build
+from deadfront.operation.telling import told
+
+SVG = "{http://www.w3.org/2000/svg}"
+DRAWN = [name for name in sorted(CASES) if CASES[name].get("goals")]
+
+
+def picture(name, after, practice="iec", moved=None):
+    """The parsed picture of a case in a situation."""
+    return ElementTree.fromstring(state_picture(Scene(machine(name), practice, after, moved), "alternate").svg)
+
+
+def words(tree):
+    """All lettering, in drawing order."""
+    return [element.text or "" for element in tree.iter(f"{SVG}text")]
+
+
+def paths(tree):
+    """Every path with its corners."""
+    for element in tree.iter(f"{SVG}path"):
+        found = re.findall(r"(-?[\d.]+) (-?[\d.]+)", element.get("d", ""))
+        yield element, [(float(x), float(y)) for x, y in found]
+
+
+def drawn_joints(tree, points):
+    """What the coloured lines of a picture join, by their ends; and where each point's bar stands, in drawing order."""
+    bars = [c for e, c in paths(tree) if e.get("stroke-width") == "0.5" and e.get("stroke") is None]
+    places = {
+        point: (bar[0][0], round((bar[0][1] + bar[1][1]) / 2, 3)) for point, bar in zip(points, bars, strict=True)
+    }
+    graph = networkx.Graph()
+    graph.add_nodes_from(places.values())
+    for element, corners in paths(tree):
+        if element.get("stroke-linecap") == "butt" and len(corners) == 2:
+            graph.add_edge(*corners)
+    return graph, places
+
+
+@pytest.mark.parametrize("name", DRAWN)
+def test_lines_join_exactly_the_points_that_are_joined(name):
+    """In every state of a task: a device is a line without a gap if and only if the raw file says it conducts."""
+    for after in situations(name):
+        graph, places = drawn_joints(picture(name, after), list(strip(machine(name)).points))
+        truth = joined(name, after.positions)
+        for span in strip(machine(name)).spans:
+            if span.loose or span.magnetic:
+                continue
+            a, b = span.between
+            closed = truth.has_edge(a, b)
+            assert networkx.has_path(graph, places[a], places[b]) == closed, (span, after.positions)
+
+
+@pytest.mark.parametrize("name", DRAWN)
+def test_every_point_has_its_name_and_its_state_in_words(name):
+    """Name above, state under it; every electric device with its position."""
+    for after in situations(name):
+        found = words(picture(name, after))
+        for point in machine(name).points:
+            charged = any(s.at == point and s.id in after.charged for s in machine(name).stores)
+            expected = state_of(after, point) + (", charged" if charged else "")
+            assert expected in [found[n - 1] for n, word in enumerate(found) if word == point]
+        for device in machine(name).devices:
+            if device.electric:
+                beside = [found[n + 1] for n, word in enumerate(found[:-1]) if word == device.id]
+                assert after.positions.get(device.id, device.start) in beside
+
+
+def test_the_worst_state_of_a_point_is_its_word():
+    """C08: earthing the cable that the far end feeds is a fault there, live behind, and drawn as neither."""
+    plant = build(machine("C08"), "hands")
+    after = told(plant, ["WA: closed->open", "WA: open->earthed"])[-1].after
+    assert state_of(after, "CA") == "fault"
+    assert state_of(after, "BUS") == "live"
+    assert "CA fault" in states_in_words(Scene(machine("C08"), "iec", after))
+    teeth = [e for e, _ in paths(picture("C08", after)) if e.get("stroke-dasharray") == "0.45 0.45"]
+    assert teeth
+    assert not [e for e, _ in paths(picture("C08", start("C08"))) if e.get("stroke-dasharray") == "0.45 0.45"]
+
+
+def test_proved_dead_is_said_until_the_next_electrical_move():
+    """C22: the word appears with the test and goes with the next switching."""
+    said = [
+        {point for point in machine("C22").points if state_of(step.after, point) == "proved dead"}
+        for step in task("C22").steps
+    ]
+    tests = [step.text.startswith("test ") for step in task("C22").steps]
+    assert any(said)
+    for before, after, test in zip([set(), *said], said, tests, strict=False):
+        assert after >= before if test else after in (before, set())
+
+
+@pytest.mark.parametrize("practice", ["iec", "north-american"])
+def test_the_device_of_the_step_is_framed_and_no_other(practice):
+    """One frame and one pointer, only where something on the strip moves."""
+    after = task("C05").steps[0].after
+    frames = [e for e, c in paths(picture("C05", after, practice, "SW")) if e.get("stroke-width") == "0.34"]
+    assert len(frames) == 1
+    assert not [e for e, _ in paths(picture("C05", after, practice)) if e.get("stroke-width") == "0.34"]
+
+
+def test_what_is_in_reach_is_framed():
+    """C05 with the door open: the points behind it say so, and only they."""
+    behind = next(o.reaches for o in machine("C05").openings)
+    for after in situations("C05"):
+        door = [o for o in machine("C05").openings if after.positions[o.device] in o.positions]
+        assert words(picture("C05", after)).count("in reach") == (len(behind) if door else 0)
+
+
+def test_a_step_that_moves_only_a_key_changes_nothing_on_the_strip():
+    """C01: opening the switch does, taking its key out does not, opening the door does."""
+    steps = [start("C01"), *(step.after for step in task("C01").steps)]
+    shown = [changes_strip(machine("C01"), a, b) for a, b in pairwise(steps)]
+    texts = [step.text for step in task("C01").steps]
+    assert [text for text, change in zip(texts, shown, strict=True) if not change] == [
+        text for text in texts if text.startswith("key ")
+    ]
+
+
+def test_states_are_told_apart_without_colour():
+    """Every two of the four kinds of line differ in width or dashes, not in colour alone."""
+    from deadfront.dossier.state_picture import _LINES
+
+    shapes = {state: tuple((ink.width, ink.dashes) for ink in _LINES[state]) for state, _ in MEANINGS}
+    del shapes["proved dead"]  # the same line as dead: the word tells them apart
+    assert len(set(shapes.values())) == len(shapes)
+
+
+def test_the_legend_shows_every_kind_of_line():
+    """One sample and one meaning for each, in words for those who do not see it."""
+    drawn = legend_picture()
+    assert words(ElementTree.fromstring(drawn.svg)) == [meaning for _, meaning in MEANINGS]
+    assert all(meaning in drawn.alternate for _, meaning in MEANINGS)
+
+
+def test_the_same_state_gives_the_same_bytes():
+    """Drawn twice, one picture; names are escaped, so that a name can be no markup."""
+    scene = Scene(machine("C17"), "iec", start("C17"))
+    assert state_picture(scene, "a").svg == state_picture(scene, "a").svg
+    assert "<title>a &lt; b &amp; c</title>" in state_picture(scene, "a < b & c").svg

@@ -1,0 +1,78 @@
+"""Dossier: on the strip every point stands once, every device between its points, and nothing on anything else."""
+
+from __future__ import annotations
+
+import networkx
+import pytest
+from machines import CASES, machine
+
+from deadfront.dossier.strip import contacts, earthing, strip
+
+NAMES = sorted(CASES)
+
+
+@pytest.mark.parametrize("name", NAMES)
+def test_every_point_has_one_spot_of_its_own(name):
+    """All points of the machine, no two of them on one spot, none outside the strip."""
+    lying = strip(machine(name))
+    assert sorted(lying.points) == sorted(CASES[name]["points"])
+    assert len(set(lying.points.values())) == len(lying.points)
+    for level, lane in lying.points.values():
+        assert lying.levels[0] <= level <= lying.levels[1]
+        assert 0 <= lane < lying.lanes
+
+
+@pytest.mark.parametrize("name", NAMES)
+def test_every_device_and_link_is_drawn_once_between_its_points(name):
+    """As many pieces as the raw file has links and pairs of points; each from one of its points to the other."""
+    case, lying = CASES[name], strip(machine(name))
+    expected = [(None, frozenset(link)) for link in case.get("links", [])]
+    for device in case["devices"]:
+        pairs = {frozenset(e) for edges in device.get("edges", {}).values() for e in edges if "E" not in e}
+        expected += [(device["id"], pair) for pair in pairs]
+    found = [(span.device, frozenset(span.between)) for span in lying.spans]
+    assert sorted(found, key=repr) == sorted(expected, key=repr)
+    for span in lying.spans:
+        assert lying.points[span.between[0]] == span.start
+        assert span.loose or lying.points[span.between[1]] == span.end
+
+
+@pytest.mark.parametrize("name", NAMES)
+def test_a_ring_is_opened_once_and_no_more(name):
+    """As many loose ends as the graph of all conductors has independent rings."""
+    graph = networkx.MultiGraph()
+    graph.add_nodes_from(CASES[name]["points"])
+    graph.add_edges_from(span.between for span in strip(machine(name)).spans)
+    rings = graph.number_of_edges() - graph.number_of_nodes() + networkx.number_connected_components(graph)
+    assert sum(span.loose for span in strip(machine(name)).spans) == rings
+
+
+@pytest.mark.parametrize("name", NAMES)
+def test_nothing_is_drawn_over_anything_else(name):
+    """Each piece has its own cell between two levels, and each drop its own cells between two lanes."""
+    cells: list[tuple[str, float, float]] = []
+    drops: dict[tuple[int, int], set[tuple[int, int]]] = {}
+    for span in strip(machine(name)).spans:
+        cells.append(("across", (span.start[0] + span.end[0]) / 2, span.end[1]))
+        for lane in range(span.start[1], span.end[1]):
+            drops.setdefault((span.start[0], lane), set()).add(span.start)
+    assert len(set(cells)) == len(cells)
+    assert all(len(starts) == 1 for starts in drops.values())
+    spots = {spot: point for point, spot in strip(machine(name)).points.items()}
+    for (level, lane), starts in drops.items():
+        crossed = spots.get((level, lane))
+        assert crossed is None or starts == {(level, lane)}
+
+
+def test_what_earths_a_point_is_listed_with_it():
+    """C05: the switch earths the fuse side, nothing else is earthed; the earth itself is no contact."""
+    assert earthing(machine("C05")) == {"B": ("SW",)}
+    switch = machine("C05").device("SW")
+    assert contacts(switch) == (("S", "B"),)
+
+
+def test_the_way_from_the_source_is_the_uppermost_lane():
+    """C01: supply, bus and both sides of the transformer on lane 0, from left to right."""
+    lying = strip(machine("C01"))
+    assert {lane for _, lane in lying.points.values()} == {0}
+    assert sorted(lying.points, key=lambda point: lying.points[point]) == ["S", "B", "T1", "T2"]
