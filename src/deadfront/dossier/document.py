@@ -27,9 +27,7 @@ CHECKSUMS = "checksums.txt"
 _PAPER = {"north-american": "us-letter", "iec": "a4"}
 
 
-def document(
-    report: Report, result: Mapping[str, Any], sheets: Sequence[Sheet], part: Part = "whole"
-) -> bytes:
+def document(report: Report, result: Mapping[str, Any], sheets: Sequence[Sheet], part: Part = "whole") -> bytes:
     """The dossier of a report: the same report gives the same bytes, on any machine with the same pinned packages.
 
     result  the report as one object for machines; carried along for the re-check
