@@ -17,6 +17,7 @@ from deadfront.intervals import Dual, Interval, Truth
 from deadfront.physics import (
     curves,
     damage_curve,
+    fuse_sparing,
     ieee1584_coefficients,
     ieee1584_setting,
     moved_crossing,
@@ -252,6 +253,10 @@ BY_NAME: dict[str, Any] = {
     "data": ieee1584_coefficients.coefficients("VCB"),
     "overload": R(1.0, 1.5),
     "reserve": R(1.0, 1.3),
+    "arc_voltage": R(200.0, 1e3),
+    "i2t": R(1e3, 1e5),
+    "unlimited": R(1e3, 1e6),
+    "total": R(1e3, 1e5),
 }
 BY_FUNCTION: dict[str, dict[str, Any]] = {
     "adiabatic.k_factor": {"material": "copper"},
@@ -264,6 +269,9 @@ BY_FUNCTION: dict[str, dict[str, Any]] = {
     "code_maxima.next_rating_down": {"ratings": "nec-standard-ratings"},
     "moved_crossing.crossing_current": {
         "table": moved_crossing.CrossingByShift(np.array([-1.0, 0.0, 0.1, 1.0]), np.array([5.0, 6.0, 6.4, 6.5]))
+    },
+    "fuse_sparing.largest_share": {
+        "table": fuse_sparing.ShareByCurrent(np.array([4.0, 5.0, 6.0, 9.0]), np.array([0.1, 0.3, 0.9, 1.2]))
     },
     "curves.melting_current": {"time": R(0.02, 250.0)},
     "curves.clearing_current": {"time": R(0.02, 250.0)},

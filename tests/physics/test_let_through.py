@@ -9,8 +9,10 @@ from scipy.integrate import quad, solve_ivp
 
 from deadfront.intervals import Interval
 from deadfront.physics.let_through import (
+    arc_energy,
     cut_off_current,
     effective_current,
+    let_through_i2t,
     let_through_peak,
     paralleled_current,
     paralleled_energy,
@@ -158,3 +160,22 @@ def test_two_in_parallel_need_four_times_the_energy():
     assert paralleled_current(690.0, 2) == 1380.0
     with pytest.raises(ValueError, match=r"^fuses: expected at least one, got 0$"):
         paralleled_energy(1.0, 0)
+
+
+def test_below_the_threshold_the_catalogue_s_total_is_no_bound():
+    """Where every closing angle is limited the catalogue counts; below, what an unlimited current heats counts too."""
+    assert let_through_i2t(9e5, 1.4e5, 4e3, 3.7e3) == 1.4e5
+    assert let_through_i2t(9e5, 1.4e5, 3e3, 3.7e3) == 9e5
+    assert let_through_i2t(9e4, 1.4e5, 3e3, 3.7e3) == 1.4e5
+
+
+def test_arc_energy_bounds_the_integral_of_a_triangle():
+    """Current that rises to i and falls again: I2t is i² t/3, the charge i t/2; the bound is 1.155 of it."""
+    peak, time, voltage = 9e3, 8e-3, 500.0
+    exact = voltage * peak * time / 2.0
+    assert arc_energy(voltage, peak**2 * time / 3.0, time) == pytest.approx(2.0 / np.sqrt(3.0) * exact)
+
+
+def test_arc_energy_of_a_constant_current_is_exact():
+    """U I t: 500 V, 1 kA, 10 ms give 5 kJ."""
+    assert arc_energy(500.0, 1e3**2 * 0.01, 0.01) == pytest.approx(5e3)

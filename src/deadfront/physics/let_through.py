@@ -123,6 +123,35 @@ def unlimited_i2t(prospective: Array, x_over_r: Array, frequency: Array, time: A
     return 2.0 * np.square(prospective) * (direct + alternating - 2.0 * mixed)
 
 
+def let_through_i2t(unlimited: Array, total: Array, prospective: Array, threshold: Array) -> Array:
+    """Largest I²t that passes a current-limiting fuse at one prospective current.
+
+    unlimited    A²s, `unlimited_i2t` for the fuse's clearing time at that current        (cases,)
+    total        A²s, largest total clearing I²t of the catalogue       (cases,)
+    prospective  A rms, symmetrical                        (cases,)
+    threshold    A rms, `threshold_at_crest`               (cases,)
+    returns      A²s: the catalogue's where every closing angle is limited; below, the larger of both  (cases,)
+    holds        as the catalogue: its voltage, its frequency
+    raises       nothing
+    source       [D]. Beware: below the threshold a fuse that melts late lets through more than its catalogue's total
+    """
+    return np.where(np.greater_equal(prospective, threshold), total, np.maximum(total, unlimited))
+
+
+def arc_energy(arc_voltage: Array, i2t: Array, time: Array) -> Array:
+    """Energy of an arc that burns until a fuse has cleared: U √(W t).
+
+    arc_voltage  U  V, taken as constant                   (cases,)
+    i2t          W  A²s, let through                       (cases,)
+    time         t  s, until cleared                       (cases,)
+    returns      J, an upper bound: the integral of |i| is at most √(W t)                 (cases,)
+    holds        one arc
+    raises       nothing
+    source       Cauchy and Schwarz [D]
+    """
+    return arc_voltage * np.sqrt(i2t * time)
+
+
 def effective_current(peak: Array) -> Array:
     """Apparent rms current behind a fuse: peak let through / 2.3.
 
