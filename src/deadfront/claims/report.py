@@ -8,7 +8,17 @@ from dataclasses import asdict, dataclass
 from importlib.metadata import version
 from typing import Any
 
-from deadfront.claims import arc_energy, code_maxima, coordination, documents, short_circuit
+from deadfront.claims import (
+    arc_energy,
+    code_maxima,
+    coordination,
+    documents,
+    fuse_let_through,
+    fuse_load,
+    fuse_pair,
+    short_circuit,
+    switch_fuse,
+)
 from deadfront.claims.comparing import CLAIMS
 from deadfront.claims.gathering import judged
 from deadfront.claims.judging import Subject
@@ -24,7 +34,7 @@ from deadfront.study.tables import ArcPlace, ArcRow, FaultRow, arc_places, fault
 FORMAT = 1
 """Version of the JSON object."""
 
-ROOMS = (short_circuit, arc_energy, coordination, code_maxima)
+ROOMS = (short_circuit, fuse_load, fuse_pair, fuse_let_through, switch_fuse, code_maxima, coordination, arc_energy)
 """Rooms of claims; importing them fills the list of claims."""
 
 Progress = Callable[[int, int, str], None]

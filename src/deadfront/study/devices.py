@@ -9,7 +9,7 @@ import numpy as np
 from deadfront.physics import curves, relays, trips
 from deadfront.physics.clearing import operates_above
 from deadfront.physics.types import Array
-from deadfront.study.fuse_entries import FUSE_NAMES, clearing_time
+from deadfront.study.fuse_entries import FUSE_NAMES, clearing_time, given, in_parallel, isolates_only
 from deadfront.study.inputs import Assumed, MissingEntryError
 from deadfront.study.through import Carried
 from deadfront.study.walk import Walk
@@ -161,19 +161,22 @@ def curve(walk: Walk, file: str) -> curves.TimeCurrentCurve:
 def fuses(walk: Walk, current: Array) -> tuple[Operation, ...]:
     """The link and the limiter at an MV line current; each counts only for currents it can interrupt.
 
-    The limiter is a backup fuse: without its smallest interrupting current nothing can be said of it.
+    The limiter is a backup fuse: without its smallest interrupting current nothing can be said of it. A link that only
+    isolates is not counted on. Limiters in parallel share the current; beyond what one of them interrupts they do not
+    count.
     """
     found = []
     for entry, name in FUSE_NAMES.items():
-        path = f"fuses.{entry}"
-        if walk.inputs.entry(path) is None:
+        path, together = f"fuses.{entry}", in_parallel(walk, entry)
+        if not given(walk, entry) or (entry == "bayonet" and isolates_only(walk)):
             continue
-        time = clearing_time(walk, entry, curve(walk, walk.inputs.word(f"{path}.curve")), current)
+        each = current / together
+        time = clearing_time(walk, entry, curve(walk, walk.inputs.word(f"{path}.curve")), each)
         # Beyond its ratings it does not count; asked this way round a current outside the model stays outside it.
         time = np.where(np.greater(current, walk.inputs.number(f"{path}.interrupting")), np.inf, time)
         if entry == "limiter":
             lowest = walk.inputs.number(f"{path}.minimum_interrupting")
-            time = np.where(np.less(current, lowest), np.inf, time)
+            time = np.where(np.less(each, lowest), np.inf, time)
         found.append(Operation(name, "total clearing curve", current, time, (("melting and arcing", time),)))
     if not found:
         raise MissingEntryError("fuses.limiter")

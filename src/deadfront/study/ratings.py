@@ -34,6 +34,11 @@ def short_time_current(walk: Walk, time: Array) -> Array:
     return np.maximum(np.where(np.less_equal(time, first_time), first, late), LEAST_RATING)
 
 
+def least_connector_time(walk: Walk, time: Array) -> Array:
+    """Time for which the MV connectors surely carry `short_time_current`, s: at least that of their first point."""
+    return np.maximum(time, _connector_points(walk)[1])
+
+
 def _connector_points(walk: Walk) -> tuple[Array, Array, Array, Array]:
     """Two short-time points: the file's, or those of the interface's standard row, listed as an assumption."""
     read_number = walk.inputs.number

@@ -1,0 +1,153 @@
+"""Claims: both fuses carry what they should carry. A walk comes in; the terms of OC-01 and OC-02 go out."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+
+from deadfront.claims.comparing import Maker, Outcome, Questions, Term, claim, later, same_rule
+from deadfront.claims.model import Step
+from deadfront.claims.steps import amperes, at, seconds
+from deadfront.claims.terms import Against, term
+from deadfront.physics import curves, fuse_pair
+from deadfront.physics.types import Array
+from deadfront.study import devices, fuse_entries, secondary_faults
+from deadfront.study.fuse_entries import FUSE_NAMES, FuseName
+from deadfront.study.inputs import Assumed
+from deadfront.study.walk import Walk
+
+HAZARD = "A fuse that melts when it should not, or cannot clear what it should"
+
+LIQUID_SOURCE = "engineering model of the shift in hot liquid"
+
+INSTEAD = "instead of"
+"""Mark of a row of the table that stands in for another one of it."""
+
+
+@dataclass(frozen=True, slots=True)
+class _Point:
+    """A current that must not melt a fuse: its name, multiple of the rated current, time s, and its tag."""
+
+    name: str
+    multiple: Array
+    time: Array
+    tag: str
+
+
+@claim(
+    "OC-01",
+    hazard=HAZARD,
+    needs=("fuses", "transformer"),
+    sentence="Both MV fuses carry the permitted load, overload and cold-load pickup in hot liquid.",
+    rule=same_rule(
+        "Permitted load within what each fuse carries in liquid of that temperature; cold-load pickup below its "
+        "melting current, hot and after load",
+        "IEEE C37.48 practice",
+        "C",
+    ),
+)
+def fuses_carry_the_load(walk: Walk) -> Outcome:
+    """Load for long, and each cold-load point, of each fuse."""
+    makers = [later(_load, walk, name) for name in FUSE_NAMES if fuse_entries.given(walk, name)]
+    return Questions([*makers, *_survives(walk, "cold_load")])
+
+
+@claim(
+    "OC-02",
+    hazard=HAZARD,
+    needs=("fuses", "transformer"),
+    sentence="Neither MV fuse is damaged by energisation inrush, in hot liquid and after load.",
+    rule=same_rule(
+        "12 times the rated current for 0.1 s and 25 times for 0.01 s below the melting current, hot and after load",
+        "IEEE 242-2001, chapter 15; IEEE C37.48 practice",
+        "V",
+    ),
+)
+def fuses_survive_inrush(walk: Walk) -> Outcome:
+    """Each inrush point of each fuse."""
+    return Questions(_survives(walk, "inrush"), "The file says that this transformer has no inrush.")
+
+
+def _load(walk: Walk, name: FuseName) -> Term:
+    """Permitted load against what the fuse carries in the liquid."""
+    load, temperature = fuse_entries.load_current(walk), walk.inputs.number("transformer.liquid_temperature")
+    factor = fuse_entries.liquid_factor(walk, name, temperature)
+    carried = fuse_pair.permitted_load(fuse_entries.permitted_load(walk, name), 1.0, factor)
+
+    def steps(case: int) -> tuple[Step, ...]:
+        limit = amperes(walk, carried, case)
+        numbers = f"F = {at(walk, factor, case):.4g} at {at(walk, temperature, case):.4g} degC"
+        return (
+            _load_step(walk, load, case),
+            Step("Ip", "load the fuse carries in this liquid", "F times its load", numbers, limit, LIQUID_SOURCE, "D"),
+        )
+
+    subject = f"{FUSE_NAMES[name]}, permitted load"
+    return term(walk, subject, Against(load, carried, "A"), secondary_faults.fed_cases(walk), steps)
+
+
+def _load_step(walk: Walk, load: Array, case: int) -> Step:
+    rated = amperes(walk, fuse_entries.rated_current(walk), case)
+    share = at(walk, walk.inputs.number("transformer.permitted_load"), case)
+    formula, numbers = "share of S / (sqrt(3) U)", f"{share:.4g} x {rated}"
+    source = "entries of the file"
+    return Step("Iload", "permitted load on the MV side", formula, numbers, amperes(walk, load, case), source, "V")
+
+
+def _survives(walk: Walk, entry: str) -> list[Maker]:
+    """Each point of one kind against each fuse."""
+    return [
+        later(_point, walk, name, point)
+        for name in FUSE_NAMES
+        if fuse_entries.given(walk, name)
+        for point in _points(walk, entry)
+    ]
+
+
+def _points(walk: Walk, entry: str) -> Iterator[_Point]:
+    """The file's points, or those of the table, listed as an assumption."""
+    path = f"transformer.{entry}"
+    named = walk.inputs.entry(path)
+    kind = entry.replace("_", " ")
+    if isinstance(named, dict):
+        for name in named:
+            here = f"{path}.{name}"
+            yield _Point(name, walk.inputs.number(f"{here}.multiple"), walk.inputs.number(f"{here}.time"), "V")
+        return
+    points = [p for p in fuse_pair.load_points() if p.kind.replace("_", " ") == kind and INSTEAD not in p.tag]
+    words = ", ".join(f"{p.multiple:g} times for {p.time:g} s" for p in points)
+    text = f"The {kind} is taken as {words}, of the transformer's rated current."
+    tag = "V" if entry == "inrush" else "C"
+    confirm = "Switching study, or the transformer maker's inrush curve; restart of the load after an outage."
+    walk.inputs.note(Assumed(path, text, "IEEE 242-2001, chapter 15, and practice", tag, confirm))
+    for p in points:
+        yield _Point(f"{p.multiple:g} times for {p.time:g} s", p.multiple, p.time, p.tag.split(",")[0])
+
+
+def _point(walk: Walk, name: FuseName, point: _Point) -> Term:
+    """Current of a point against the current that melts the fuse in that time, hot, after load, with its ageing."""
+    together = fuse_entries.in_parallel(walk, name)
+    curve = devices.curve(walk, walk.inputs.word(f"fuses.{name}.curve"))
+    temperature = walk.inputs.number("transformer.liquid_temperature")
+    factor = fuse_entries.liquid_factor(walk, name, temperature)
+    preload = fuse_entries.preload(walk, name, float(curve.current[0]))
+    melts = together * curves.hot_melting_current(curve, point.time, factor, preload)
+    share = fuse_entries.ageing_share(walk, name)
+    load = point.multiple * fuse_entries.rated_current(walk)
+
+    def steps(case: int) -> tuple[Step, ...]:
+        numbers = (
+            f"at {seconds(walk, point.time, case)} / {preload:.4g}, F = {at(walk, factor, case):.4g} at "
+            f"{at(walk, temperature, case):.4g} degC"
+        )
+        multiple = f"{at(walk, point.multiple, case):.4g} x {amperes(walk, fuse_entries.rated_current(walk), case)}"
+        current, size, limit = (amperes(walk, each, case) for each in (load, melts, share * melts))
+        hot, source = "current that melts it in that time, hot, after load", "IEEE 242-2001, chapter 15, and practice"
+        return (
+            Step("I", point.name, "multiple of the rated current", multiple, current, source, point.tag),
+            Step("Im", hot, "F I(t / p)", numbers, size, LIQUID_SOURCE, "D"),
+            Step("Imax", "what may be used of it", "a Im", f"a = {at(walk, share, case):.4g}", limit, "custom", "C"),
+        )
+
+    subject = f"{FUSE_NAMES[name]}, {point.name}"
+    return term(walk, subject, Against(load, share * melts, "A"), secondary_faults.fed_cases(walk), steps)
