@@ -15,7 +15,7 @@ from deadfront.claims.judging import judge
 from deadfront.project.reading import load_bytes
 from deadfront.station.station import build
 
-SOURCE = "INVENTED demonstration data"
+__all__ = ["CASES", "limiter_row", "pair", "parts"]
 
 CASES = {
     "A": ("1000 kVA", 12.47, 5.75, "15.5", "D50", 125),

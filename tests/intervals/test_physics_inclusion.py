@@ -255,7 +255,6 @@ BY_NAME: dict[str, Any] = {
     "reserve": R(1.0, 1.3),
     "arc_voltage": R(200.0, 1e3),
     "i2t": R(1e3, 1e5),
-    "unlimited": R(1e3, 1e6),
     "total": R(1e3, 1e5),
 }
 BY_FUNCTION: dict[str, dict[str, Any]] = {

@@ -163,10 +163,10 @@ def test_two_in_parallel_need_four_times_the_energy():
 
 
 def test_below_the_threshold_the_catalogue_s_total_is_no_bound():
-    """Where every closing angle is limited the catalogue counts; below, what an unlimited current heats counts too."""
-    assert let_through_i2t(9e5, 1.4e5, 4e3, 3.7e3) == 1.4e5
-    assert let_through_i2t(9e5, 1.4e5, 3e3, 3.7e3) == 9e5
-    assert let_through_i2t(9e4, 1.4e5, 3e3, 3.7e3) == 1.4e5
+    """Where every closing angle is limited the catalogue counts; below, what the clearing curve heats counts too."""
+    assert let_through_i2t(4e3, 0.01, 1.4e5, 3.7e3) == 1.4e5
+    assert let_through_i2t(500.0, 1.0, 1.4e5, 3.7e3) == 2.5e5
+    assert let_through_i2t(3e3, 0.01, 1.4e5, 3.7e3) == 1.4e5
 
 
 def test_arc_energy_bounds_the_integral_of_a_triangle():

@@ -72,8 +72,8 @@ def _energy_step(walk: Walk, found: LetThrough, case: int) -> Step:
     numbers = (
         f"{total} of the limiter; {seconds(walk, found.clearing, case)} at {amperes(walk, found.prospective, case)}"
     )
-    formula = "total clearing I2t; where not every closing angle is limited, at least that of the unlimited current"
-    return Step("I2t", "let through by the limiter", formula, numbers, size, "fuse data; integrated current", "D")
+    formula = "total clearing I2t; where not every closing angle is limited, at least I2 t of the clearing curve"
+    return Step("I2t", "let through by the limiter", formula, numbers, size, "fuse data", "D")
 
 
 def _total(walk: Walk) -> Array:

@@ -5,10 +5,13 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import dataclass
 
-from deadfront.claims.comparing import Maker, Outcome, Questions, Term, claim, later, same_rule
+import numpy as np
+
+from deadfront.claims.comparing import Maker, Outcome, OutsideModel, Questions, Term, claim, later, same_rule
 from deadfront.claims.model import Step
 from deadfront.claims.steps import amperes, at, seconds
 from deadfront.claims.terms import Against, term
+from deadfront.claims.wording import in_words
 from deadfront.physics import curves, fuse_pair
 from deadfront.physics.types import Array
 from deadfront.study import devices, fuse_entries, secondary_faults
@@ -26,11 +29,12 @@ INSTEAD = "instead of"
 
 @dataclass(frozen=True, slots=True)
 class _Point:
-    """A current that must not melt a fuse: its name, multiple of the rated current, time s, and its tag."""
+    """A current that must not melt a fuse: name, multiple of the rated current, time and longest time s, and tag."""
 
     name: str
     multiple: Array
     time: Array
+    longest: float
     tag: str
 
 
@@ -48,6 +52,8 @@ class _Point:
 )
 def fuses_carry_the_load(walk: Walk) -> Outcome:
     """Load for long, and each cold-load point, of each fuse."""
+    if text := _silent(walk, "cold_load"):
+        return OutsideModel(text)
     makers = [later(_load, walk, name) for name in FUSE_NAMES if fuse_entries.given(walk, name)]
     return Questions([*makers, *_survives(walk, "cold_load")])
 
@@ -65,7 +71,26 @@ def fuses_carry_the_load(walk: Walk) -> Outcome:
 )
 def fuses_survive_inrush(walk: Walk) -> Outcome:
     """Each inrush point of each fuse."""
+    if text := _silent(walk, "inrush"):
+        return OutsideModel(text)
     return Questions(_survives(walk, "inrush"), "The file says that this transformer has no inrush.")
+
+
+def _silent(walk: Walk, entry: str) -> str | None:
+    """In words, that a fuse's curve begins at a shorter time than a point asks; None where all do say something."""
+    for name in FUSE_NAMES:
+        for point in _points(walk, entry) if fuse_entries.given(walk, name) else ():
+            curve = devices.curve(walk, walk.inputs.word(f"fuses.{name}.curve"))
+            share = fuse_entries.preload(walk, name, float(curve.current[0]))
+            asked, first = point.longest / share, float(curve.minimum_melting[0])
+            if np.isnan(asked):
+                return f"The permitted load alone melts the {FUSE_NAMES[name].lower()} in hot liquid."
+            if asked > first:
+                return (
+                    f"The curve of the {FUSE_NAMES[name].lower()} begins at {in_words(first, 's')}: it does not say "
+                    f"what melts it in {in_words(asked, 's')}, which is {point.name} after load."
+                )
+    return None
 
 
 def _load(walk: Walk, name: FuseName) -> Term:
@@ -112,7 +137,8 @@ def _points(walk: Walk, entry: str) -> Iterator[_Point]:
     if isinstance(named, dict):
         for name in named:
             here = f"{path}.{name}"
-            yield _Point(name, walk.inputs.number(f"{here}.multiple"), walk.inputs.number(f"{here}.time"), "V")
+            multiple, time = walk.inputs.number(f"{here}.multiple"), walk.inputs.number(f"{here}.time")
+            yield _Point(name, multiple, time, walk.inputs.highest(f"{here}.time"), "V")
         return
     points = [p for p in fuse_pair.load_points() if p.kind.replace("_", " ") == kind and INSTEAD not in p.tag]
     words = ", ".join(f"{p.multiple:g} times for {p.time:g} s" for p in points)
@@ -121,7 +147,7 @@ def _points(walk: Walk, entry: str) -> Iterator[_Point]:
     confirm = "Switching study, or the transformer maker's inrush curve; restart of the load after an outage."
     walk.inputs.note(Assumed(path, text, "IEEE 242-2001, chapter 15, and practice", tag, confirm))
     for p in points:
-        yield _Point(f"{p.multiple:g} times for {p.time:g} s", p.multiple, p.time, p.tag.split(",")[0])
+        yield _Point(f"{p.multiple:g} times for {p.time:g} s", p.multiple, p.time, p.time, p.tag.split(",")[0])
 
 
 def _point(walk: Walk, name: FuseName, point: _Point) -> Term:

@@ -123,19 +123,24 @@ def unlimited_i2t(prospective: Array, x_over_r: Array, frequency: Array, time: A
     return 2.0 * np.square(prospective) * (direct + alternating - 2.0 * mixed)
 
 
-def let_through_i2t(unlimited: Array, total: Array, prospective: Array, threshold: Array) -> Array:
+def let_through_i2t(prospective: Array, clearing: Array, total: Array, threshold: Array) -> Array:
     """Largest I²t that passes a current-limiting fuse at one prospective current.
 
-    unlimited    A²s, `unlimited_i2t` for the fuse's clearing time at that current        (cases,)
+    Where every closing angle is limited the catalogue's total; below, the larger of that and I² t of the clearing
+    curve. An offset adds nothing there: the fuse melts earlier, at the same heat.
+
+    prospective  I  A rms, symmetrical                     (cases,)
+    clearing     t  s, of the total clearing curve at that current      (cases,)
     total        A²s, largest total clearing I²t of the catalogue       (cases,)
-    prospective  A rms, symmetrical                        (cases,)
     threshold    A rms, `threshold_at_crest`               (cases,)
-    returns      A²s: the catalogue's where every closing angle is limited; below, the larger of both  (cases,)
+    returns      A²s                                       (cases,)
     holds        as the catalogue: its voltage, its frequency
     raises       nothing
-    source       [D]. Beware: below the threshold a fuse that melts late lets through more than its catalogue's total
+    source       [D]. Beware: a fuse that melts late lets through more than its catalogue's total
     """
-    return np.where(np.greater_equal(prospective, threshold), total, np.maximum(total, unlimited))
+    below = np.minimum(prospective, threshold)  # changes no number: a range across the threshold stays narrow
+    late = np.maximum(total, np.square(below) * clearing)
+    return np.where(np.greater_equal(prospective, threshold), total, late)
 
 
 def arc_energy(arc_voltage: Array, i2t: Array, time: Array) -> Array:

@@ -106,9 +106,10 @@ def melting_temperature(walk: Walk, name: FuseName) -> Array:
         walk.inputs.number(f"fuses.{name}.element")  # says that it is missing
     row = read("fuse-elements").row(element=element or STAND_IN)
     value = float(row["melting_degc"])
-    text = f"The {element} element of the {FUSE_NAMES[name].lower()} is taken to melt at {value:g} degC."
-    assumed = Assumed(path, text, "melting temperature of the metal", row["tag"], "Correction curve of the fuse.")
-    return walk.inputs.assume(path, value, value, assumed)
+    if row["tag"] == "C":  # no metal's own, but what is customary
+        text = f"The {element} element of the {FUSE_NAMES[name].lower()} is taken to melt at {value:g} degC."
+        walk.inputs.note(Assumed(path, text, "custom", "C", "Correction curve of the fuse."))
+    return value
 
 
 def liquid_factor(walk: Walk, name: FuseName, liquid: Array) -> Array:

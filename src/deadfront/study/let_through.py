@@ -59,8 +59,8 @@ def behind_limiter(walk: Walk, kind: Kind) -> LetThrough:
     allowance = cut_off_allowance(walk)
     cut_off = (1.0 + allowance) * physical.cut_off_current(prospective, melting, frequency, ratio)
     clearing = clearing_time(walk, prospective)
-    unlimited = physical.unlimited_i2t(prospective, ratio, frequency, clearing)
-    threshold = physical.threshold_at_crest(melting, frequency)
+    largest = physical.paralleled_energy(walk.inputs.highest("fuses.limiter.melting_energy"), together)
+    threshold = physical.threshold_at_crest(largest, walk.inputs.highest("frequency"))  # more current is below it
     return LetThrough(
         prospective,
         ratio,
@@ -68,7 +68,7 @@ def behind_limiter(walk: Walk, kind: Kind) -> LetThrough:
         cut_off,
         np.minimum(cut_off, physical.prospective_peak(prospective, ratio)),
         clearing,
-        physical.let_through_i2t(unlimited, total, prospective, threshold),
+        physical.let_through_i2t(prospective, clearing, total, threshold),
         allowance,
     )
 
