@@ -8,11 +8,9 @@ from deadfront.physics import fuse_pair, reflection
 from deadfront.physics.types import Array
 from deadfront.station.station import SECONDARY
 from deadfront.study import faults, fuse_entries, through
+from deadfront.study.fault_sizes import ARCING_SHARE, SMALLEST_ARC, SMALLEST_SHARE
 from deadfront.study.faults import KINDS, Kind
-from deadfront.study.inputs import Assumed
 from deadfront.study.walk import Walk
-
-ARCING_SHARE = "board.arcing_earth_share"
 
 
 def kinds(walk: Walk) -> tuple[Kind, ...]:
@@ -22,10 +20,7 @@ def kinds(walk: Walk) -> tuple[Kind, ...]:
 
 def arcing_share(walk: Walk) -> Array:
     """Smallest arcing fault as a share of the bolted one, 1."""
-    text = "The smallest arcing earth fault is taken as 38 % of the bolted three-phase fault: a rule of 480 V systems."
-    source, confirm = "IEEE 242, after laboratory tests of 1960", "Setting calculation of the earth-fault protection."
-    assumed = Assumed(ARCING_SHARE, text, source, "M", confirm)
-    return walk.inputs.assume(ARCING_SHARE, 0.38, 0.38, assumed)
+    return walk.inputs.assume(ARCING_SHARE, SMALLEST_SHARE, SMALLEST_SHARE, SMALLEST_ARC)
 
 
 def primary_line(walk: Walk, kind: Kind) -> Array:
