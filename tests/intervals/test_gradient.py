@@ -82,6 +82,8 @@ def test_slopes_moved_inward_are_noticed(ufunc):
 FORMULAS = {
     "impedance": lambda r, x: 1.0 / np.sqrt(np.square(r) + np.square(x)),
     "inverse time": lambda i, d: d * (0.14 / (np.maximum(i, 1.01) ** 0.02 - 1.0)),
+    "polynomial of numpy": lambda i, k: np.polyval([2.0, -9.0, 12.0, -3.0], i) * k,
+    "polynomial without power": lambda i, k: np.polyval([4.0], i) * k,
     "log-log curve": lambda i, k: k * np.exp(np.interp(np.log(i), [-1.0, 0.0, 0.5, 1.0], [3.0, 1.0, 0.5, -2.0])),
     "kink": lambda x, y: np.minimum(x, y) + np.abs(x - 0.5) * np.maximum(y, 1.0),
     "polynomial": lambda x, y: ((2.0 * x - 3.0) * x + y) * x - 1.0,

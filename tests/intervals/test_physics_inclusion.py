@@ -293,7 +293,7 @@ BY_FUNCTION: dict[str, dict[str, Any]] = {
     "fuse_pair.permitted_load": {"multiple": R(1.2, 1.6)},
     "fuse_pair.recovery_voltage": {"connection": "Dyn"},
     "iec60909.voltage_factor": {"tolerance": 0.06},
-    "ieee1584_setting.horner": {"coefficients": (R(-2.0, 1.0), R(-1.0, 2.0), R(0.0, 1.0)), "x": R(-2.0, 2.0)},
+    "ieee1584_setting.horner": {"coefficients": (0.7, -1.1, 0.3, 2.0), "x": R(-2.0, 2.0)},
     "iec60909.equivalent_frequency": {"frequency": 50.0},
     "iec60909.equivalent_frequency_r_over_x": {"frequency": 60.0},
     "ieee1584.variation_factor": {"voltage": R(208.0, 14e3), "electrodes": "VCBB"},

@@ -22,8 +22,10 @@ TermsAt = Callable[[Values, int, Sequence[int] | None], Sequence[Term]]
 PIECES = 32
 """Boxes into which the whole box is cut before natural intervals bound every term on them."""
 
-HALVINGS, MOST_HALVES = 3, 512
-"""How often the pieces that are left are halved before natural intervals bound them, and how many boxes at a time."""
+ROUNDS, ROUNDS_REFUTED = 3, 6
+"""How often the pieces that are left are halved and bounded by natural intervals, of a claim that holds, or fails."""
+MOST_HALVED, MOST_HALVES = 128, 512
+"""How many of them in a round, and into how many at most."""
 
 QUICK = Effort(budget=50_000, refinement=64, tolerance=5e-2)
 """How hard a check tries: enough to decide every claim of the demonstrations."""
@@ -94,6 +96,8 @@ def prove(field: Field, effort: Effort = QUICK) -> Proof:
     start = min(each, key=_order)
     if math.isnan(start.margin):
         return Proof(start, -math.inf, tuple(each), outside=True, boxes=0, influence={})
+    if start.margin == -math.inf:
+        return Proof(start, -math.inf, tuple(each), outside=False, boxes=0, influence={})
     if not field.box.paths:
         return Proof(start, start.margin, tuple(each), outside=False, boxes=0, influence={})
     state = _State(start, math.inf, each, 0, {})
@@ -102,12 +106,12 @@ def prove(field: Field, effort: Effort = QUICK) -> Proof:
     _improved(field, state, left)
     for maker in sorted(left, key=lambda m: min((_order(w) for w in each if w.maker == m), default=math.inf)):
         one = _bounded_in_halves(field, state, left[maker], influence[maker], effort)
-        if one is None:
+        if not len(one.low):
             continue
         if state.worst.margin < 0.0 and maker != state.worst.maker:
-            state.bound = min(state.bound, one.low)  # refuted: only the governing arithmetic is bounded closely
+            state.bound = min(state.bound, one.least)  # refuted: only the governing arithmetic is bounded by slopes
         else:
-            _search(field, state, maker, one.cases, effort)
+            _search(field, state, one, effort)
     return Proof(
         state.worst,
         min(state.bound, state.worst.margin),
@@ -183,15 +187,29 @@ def worst_of(term: Term, maker: int, at: tuple[int, int], inputs: NDArray[np.flo
     return Worst(maker, term, term.cases[at[1]], margin, value, limit, tuple(float(x) for x in inputs))
 
 
-@dataclass(slots=True)
+@dataclass(frozen=True, slots=True)
 class _Left:
-    """What is left undecided of a maker: its operating cases, the boxes, and the least bound known of them."""
+    """What is left undecided of a maker: its operating cases, boxes, and the least bound known in each."""
 
     maker: int
     cases: list[int]
     lower: NDArray[np.float64]
     upper: NDArray[np.float64]
-    low: float = math.inf
+    low: NDArray[np.float64]
+
+    @property
+    def least(self) -> float:
+        """No margin that is left is smaller."""
+        return float(self.low.min(initial=math.inf))
+
+    def taken(self, which: NDArray[np.intp]) -> _Left:
+        """Some of the boxes."""
+        return _Left(self.maker, self.cases, self.lower[which], self.upper[which], self.low[which])
+
+    def joined(self, other: _Left) -> _Left:
+        """The boxes of both, in the cases of both."""
+        pairs = ((getattr(self, name), getattr(other, name)) for name in ("lower", "upper", "low"))
+        return _Left(self.maker, sorted({*self.cases, *other.cases}), *(np.concatenate(pair) for pair in pairs))
 
 
 def _bounded_in_pieces(
@@ -202,62 +220,58 @@ def _bounded_in_pieces(
     values = {path: Interval(lower[:, [i]], upper[:, [i]]) for i, path in enumerate(field.box.paths)}
     left = {}
     for maker in field.makers:
-        found = _natural(field, state, _Left(maker, [], lower, upper), values, None, state.enough(effort))
-        if found is not None:
+        found = _natural(field, state, _Left(maker, [], lower, upper, lower), values, None, state.enough(effort))
+        if len(found.low):
             left[maker] = found
     state.boxes += len(lower)
     return left
 
 
 def _natural(
-    field: Field, state: _State, left: _Left, values: Values, cases: Sequence[int] | None, enough: float
-) -> _Left | None:
-    """What natural intervals over some boxes leave undecided of a maker's terms; None: nothing."""
-    rows = np.zeros(len(left.lower), dtype=bool)
-    undecided, least = set(), math.inf
-    for term, margin in exceptionally(partial(_ranges, field, values, left.maker, cases)):
-        low = np.broadcast_to(lower_end(margin), (len(rows), len(term.cases)))
+    field: Field, state: _State, asked: _Left, values: Values, cases: Sequence[int] | None, enough: float
+) -> _Left:
+    """What natural intervals over the boxes asked for leave undecided of a maker's terms."""
+    count = len(asked.lower)
+    least, undecided = np.full(count, math.inf), set()
+    for term, margin in exceptionally(partial(_ranges, field, values, asked.maker, cases)):
+        low = np.broadcast_to(lower_end(margin), (count, len(term.cases)))
         settled = low >= enough  # NaN is not settled
         state.bound = min(state.bound, float(low[settled].min(initial=math.inf)))
-        if settled.all():
-            continue
-        rows |= ~settled.all(axis=1)
-        # A walk in some cases counts these alone.
-        undecided |= {
-            term.cases[k] if cases is None else cases[term.cases[k]] for k in np.flatnonzero(~settled.all(axis=0))
-        }
-        least = min(least, float(np.where(np.isnan(low), -math.inf, low)[~settled].min()))
-    if not undecided:
-        return None
-    return _Left(left.maker, sorted(undecided), left.lower[rows], left.upper[rows], least)
+        least = np.minimum(least, np.where(settled, math.inf, np.where(np.isnan(low), -math.inf, low)).min(axis=1))
+        open_ = [term.cases[k] for k in np.flatnonzero(~settled.all(axis=0))]
+        undecided |= set(open_ if cases is None else (cases[k] for k in open_))  # a walk in some cases counts these
+    rows = np.flatnonzero(least < math.inf)
+    return _Left(asked.maker, sorted(undecided), asked.lower[rows], asked.upper[rows], least[rows])
 
 
 def _bounded_in_halves(
     field: Field, state: _State, left: _Left, influence: NDArray[np.float64], effort: Effort
-) -> _Left | None:
-    """What is left of a maker after natural intervals on halves of the boxes left, and on halves of those again."""
-    paths = field.paths[left.maker]
-    which = [field.box.paths.index(path) for path in paths]
+) -> _Left:
+    """What is left of a maker after natural intervals on halves of the boxes left, the worst first.
+
+    Of a refuted claim more rounds are tried, since slopes are asked of its governing maker alone.
+    """
+    which = [field.box.paths.index(path) for path in field.paths[left.maker]]
     width = (field.box.upper - field.box.lower)[which]
-    for _ in range(HALVINGS):
-        if left.low == -math.inf or len(left.lower) > MOST_HALVES // 2:
+    # Pieces that differ in ranges that this maker does not read are one piece to it.
+    ends, first = np.unique(
+        np.concatenate([left.lower[:, which], left.upper[:, which]], axis=1), axis=0, return_index=True
+    )
+    left = _Left(left.maker, left.cases, ends[:, : len(which)], ends[:, len(which) :], left.low[first])
+    for _ in range(ROUNDS_REFUTED if state.worst.margin < 0.0 else ROUNDS):
+        if not len(left.low):
             break
-        # Pieces that differ in ranges that this maker does not read are one piece to it.
-        ends = np.unique(np.concatenate([left.lower[:, which], left.upper[:, which]], axis=1), axis=0)
-        lower, upper = ends[:, : len(which)], ends[:, len(which) :]
-        times = int(np.log2(MOST_HALVES / len(lower)))
-        lower, upper, _ = halved(lower, upper, influence[which] * ((upper - lower) / width), times)
-        values = {path: Interval(lower[:, [i]], upper[:, [i]]) for i, path in enumerate(paths)}
-        cases = left.cases
-        state.boxes += len(lower)
-        smaller = _Left(
-            left.maker, cases, np.tile(field.box.lower, (len(lower), 1)), np.tile(field.box.upper, (len(lower), 1))
+        order = np.argsort(left.low, kind="stable")
+        chosen, rest = left.taken(order[:MOST_HALVED]), left.taken(order[MOST_HALVED:])
+        times = int(np.log2(MOST_HALVES / len(chosen.low)))
+        lower, upper, _ = halved(
+            chosen.lower, chosen.upper, influence[which] * ((chosen.upper - chosen.lower) / width), times
         )
-        smaller.lower[:, which], smaller.upper[:, which] = lower, upper
-        found = _natural(field, state, smaller, values, cases, state.enough(effort))
-        if found is None:
-            return None
-        left = found
+        values = {path: Interval(lower[:, [i]], upper[:, [i]]) for i, path in enumerate(field.paths[left.maker])}
+        asked = _Left(left.maker, left.cases, lower, upper, lower)
+        found = _natural(field, state, asked, values, left.cases, state.enough(effort))
+        state.boxes += len(lower)
+        left = rest.joined(found) if len(rest.low) else found
     return left
 
 
@@ -320,17 +334,17 @@ def _improved(field: Field, state: _State, left: Mapping[int, _Left]) -> None:
         _take_witness(state, question, found.value, found.point)
 
 
-def _search(field: Field, state: _State, maker: int, cases: list[int], effort: Effort) -> None:
+def _search(field: Field, state: _State, left: _Left, effort: Effort) -> None:
     """Branch and bound of one maker in the cases that are left, over the ranges it reads; updates the state."""
-    question = _Question(field, maker, cases)
+    question = _Question(field, left.maker, left.cases)
     ceiling = max(state.worst.margin, 0.0) if state.worst.margin >= 0.0 else state.worst.margin
     problem = question.problem(ceiling)
     found = decide(problem.margin, list(problem.lower), list(problem.upper), problem.columns, effort)
     state.boxes += found.boxes
-    state.bound = min(state.bound, found.bound)
+    state.bound = min(state.bound, max(found.bound, left.least))
     state.outside = state.outside or found.outside is not None
     if found.verdict == "undecided":
-        for path, part in zip(field.paths[maker], found.influence, strict=True):
+        for path, part in zip(field.paths[left.maker], found.influence, strict=True):
             state.influence[path] = state.influence.get(path, 0.0) + part
     _take_witness(state, question, found.value, np.array(found.witness))
 

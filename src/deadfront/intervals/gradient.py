@@ -27,6 +27,7 @@ from deadfront.intervals.interval import (
     computed,
     interpolate,
     mapped,
+    polynomial,
     reduced,
 )
 from deadfront.intervals.tags import tag_of
@@ -193,6 +194,8 @@ def answer(function: Any, types: Any, args: Any, kwargs: Any) -> Any:
         return _choose(*args, **kwargs)
     if function is np.interp:
         return _interpolate(*args, **kwargs)
+    if function is np.polyval:
+        return _polynomial(*args, **kwargs)
     if function in SHAPING:
         return _shaped(function, args, kwargs)
     return Interval.answer(function, (Interval,), args, kwargs)  # shape, sum, max ... and refusal
@@ -254,6 +257,16 @@ def _interpolate(x: Any, xp: Any, fp: Any, left: Any = None, right: Any = None, 
     value = interpolate(x.value, xp, fp, left, right, period).tagged(x.value.tag)
     steep = Curve.of(xp, fp, left, right).slopes(x.value.ends)
     return Dual(value, x.inputs, slopes.chained(Interval.of_ends(steep), x.slope))
+
+
+def _polynomial(p: Any, x: Any) -> Dual:
+    """np.polyval of a range with slopes: those of the derivative."""
+    if not isinstance(x, Dual):
+        raise TypeError("np.polyval: ranges need fixed coefficients")
+    powers = list(p)
+    steep = [(len(powers) - 1 - k) * np.asarray(one) for k, one in enumerate(powers[:-1])] or [np.zeros(())]
+    value = polynomial(powers, x.value).tagged(x.value.tag)
+    return Dual(value, x.inputs, slopes.chained(polynomial(steep, x.value), x.slope))
 
 
 def _shaped(function: Any, args: Any, kwargs: Any) -> Any:

@@ -313,6 +313,32 @@ def interpolate(x: Any, xp: Any, fp: Any, left: Any = None, right: Any = None, p
     return Interval.of_ends(Curve.of(xp, fp, left, right).values(ends_of(x)))
 
 
+def polynomial(p: Any, x: Any) -> Interval:
+    """np.polyval of a range with fixed coefficients, highest power first, the better of two forms.
+
+    p(x) = b_n + (x - c) q(x) with c near the middle of the range and q the quotient p/(x - c), beside Horner's form: in
+    the first the range counts as the slope says and no more, however much the terms of p cancel.
+    """
+    if isinstance(p, NDArrayOperatorsMixin):
+        raise TypeError("np.polyval: ranges need fixed coefficients")
+    powers = [as_interval(np.asarray(one, dtype=np.float64)) for one in p]
+    with np.errstate(all="ignore"):
+        middle = as_interval(np.nan_to_num(0.5 * x.lower + 0.5 * x.upper, nan=0.0, posinf=0.0, neginf=0.0))
+    plain, quotient, last = powers[0], [], powers[0]
+    for coefficient in powers[1:]:
+        quotient.append(last)
+        plain, last = plain * x + coefficient, last * middle + coefficient
+    if not quotient:
+        return plain
+    slope = quotient[0]
+    for coefficient in quotient[1:]:
+        slope = slope * x + coefficient
+    centred = last + (x - middle) * slope
+    # Where one form is undecided, as beyond all numbers, the other counts.
+    ends = np.fmax(plain.lower, centred.lower), np.fmin(plain.upper, centred.upper)
+    return Interval.of_ends(ends, plain.facts & centred.facts & (LOOKED | FINITE))
+
+
 def reduced(ufunc: np.ufunc, x: Interval, **options: Any) -> Interval:
     """Sum, least or greatest along axes; the sum adds one by one, so its error stays enclosed."""
     axis, keepdims = options.pop("axis", 0), options.pop("keepdims", False)
@@ -391,6 +417,7 @@ def _all(a: Truth, axis: Any = None, keepdims: bool = False) -> Truth:
 _FUNCTIONS: dict[Any, Any] = {
     np.where: choose,
     np.interp: interpolate,
+    np.polyval: polynomial,
     np.sum: _sum,
     np.max: _max,
     np.min: _min,

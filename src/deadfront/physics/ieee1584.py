@@ -110,9 +110,10 @@ class _Logarithms(NamedTuple):
 
 
 class _Arc(NamedTuple):
-    """The arc at one node: Iarc/(Ibf polynomial), and the logarithm of Iarc in kA."""
+    """The arc at one node: Iarc/(Ibf polynomial), Iarc/Ibf, and the logarithm of Iarc in kA."""
 
     ratio: Array
+    share: Array
     logarithm: Array
 
 
@@ -321,16 +322,20 @@ def _high_voltage_powers(setting: ArcSetting, data: Coefficients, bolted: Array,
 def _arc(node: Node, logs: _Logarithms) -> _Arc:
     """Eq. (1): Iarc = 10^(k1 + k2 lg Ibf + k3 lg G) (k4 Ibf^6 + ... + k10)."""
     k1, k2, k3 = node.law
-    ratio = k1 + (k2 - 1.0) * logs.current + k3 * logs.gap
-    return _Arc(_power_of_ten(ratio), ratio + logs.current + np.log10(horner(node.polynomial, logs.bolted)))
+    ratio = _power_of_ten(k1 + (k2 - 1.0) * logs.current + k3 * logs.gap)
+    polynomial = horner(node.polynomial, logs.bolted)
+    return _Arc(ratio, ratio * polynomial, k1 + k2 * logs.current + k3 * logs.gap + np.log10(polynomial))
 
 
 def _low_voltage_current(setting: ArcSetting, arc: _Arc, logs: _Logarithms) -> Array:
-    """Eq. (25): logarithm of the final arcing current up to 600 V, kA."""
+    """Eq. (25): logarithm of the final arcing current up to 600 V, kA.
+
+    I = v Ibf / sqrt(1/s² - (1 - v²)), s = Iarc/Ibf at 600 V, v = V/600 V: the printed form, in which a range of the
+    bolted current counts once instead of three times.
+    """
     voltage = np.minimum(kilovolts(setting.voltage), _NODES[0]) / _NODES[0]
-    share = _power_of_ten(arc.logarithm - logs.current)
-    radicand = 1.0 - (1.0 - np.square(voltage)) * np.square(share)
-    return np.log10(voltage) + arc.logarithm - 0.5 * np.log10(radicand)
+    radicand = np.square(1.0 / arc.share) - (1.0 - np.square(voltage))
+    return logs.current + np.log10(voltage) - 0.5 * np.log10(radicand)
 
 
 def _exponent(node: Node, logs: _Logarithms, ratio: Array, current: Array) -> Array:

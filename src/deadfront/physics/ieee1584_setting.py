@@ -182,9 +182,7 @@ def horner(coefficients: Sequence[Array], x: Array) -> Array:
 
     coefficients  falling powers                            (cases,) each
     x             1                                         (cases,)
-    source        Horner's scheme
+    source        Horner's scheme, of numpy; on ranges it does not widen by terms that cancel
     """
-    value = coefficients[0]
-    for coefficient in coefficients[1:]:
-        value = value * x + coefficient
-    return value
+    found: Array = np.polyval(coefficients, x)
+    return found

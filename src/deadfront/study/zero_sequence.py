@@ -7,7 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from deadfront.physics import elements as physical
-from deadfront.physics.impedance import Impedance, series
+from deadfront.physics.impedance import Impedance, magnitude, series
 from deadfront.physics.types import Array
 from deadfront.station.station import Device
 from deadfront.study import elements
@@ -89,22 +89,26 @@ def _from_current(walk: Walk, path: str, z1: Impedance, driving: Array) -> Imped
     """
     if _contradictory(walk, path):
         return Impedance(np.nan, np.nan)
+    total = np.sqrt(3.0) * driving / walk.inputs.number(f"{path}.earth_fault_current")
     if walk.inputs.given(f"{path}.r0_over_x0"):
-        ratio = walk.inputs.number(f"{path}.r0_over_x0")
-        size = np.sqrt(1.0 + np.square(ratio))
-        along, across = ratio / size, 1.0 / size
+        along, across = _direction(walk.inputs.number(f"{path}.r0_over_x0"))
+        in_line = z1.resistance * along + z1.reactance * across
+        off_line = z1.resistance * across - z1.reactance * along
+        total = np.sqrt(np.maximum(np.square(total) - np.square(2.0 * off_line), 0.0))
     else:
         text = f"{path}: the zero-sequence impedance is taken at the angle of the positive-sequence impedance."
         confirm = "Ask for R0 and X0."
         walk.inputs.note(Assumed(f"{path}.zero_sequence_angle", text, "simplification, no source", "C", confirm))
-        size = np.sqrt(np.square(z1.resistance) + np.square(z1.reactance))
-        along, across = z1.resistance / size, z1.reactance / size
-    in_line = z1.resistance * along + z1.reactance * across
-    off_line = z1.resistance * across - z1.reactance * along
-    total = np.sqrt(3.0) * driving / walk.inputs.number(f"{path}.earth_fault_current")
-    left = np.maximum(np.square(total) - np.square(2.0 * off_line), 0.0)
-    found = np.maximum(np.sqrt(left) - 2.0 * in_line, LEAST_SHARE * in_line)
+        along, across = _direction(1.0 / walk.inputs.number(f"{path}.x_over_r"))
+        in_line = magnitude(z1)  # p is all of Z1 and q is zero
+    found = np.maximum(total - 2.0 * in_line, LEAST_SHARE * in_line)
     return Impedance(found * along, found * across)
+
+
+def _direction(ratio: Array) -> tuple[Array, Array]:
+    """R/|Z| and X/|Z| at an R/X."""
+    across = 1.0 / np.sqrt(1.0 + np.square(ratio))
+    return ratio * across, across
 
 
 def _contradictory(walk: Walk, path: str) -> bool:
