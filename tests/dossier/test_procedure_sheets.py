@@ -1,0 +1,96 @@
+"""Dossier: a sheet in print holds what a crew must know at each step, and nothing that only the file's author reads."""
+
+from __future__ import annotations
+
+import re
+
+import pytest
+from machines import CASES, machine, task
+from sample_report import sample_report
+
+from deadfront.dossier.procedure_sheets import HOLD_POINTS, places, sheet_texts
+from deadfront.operation.sheets import sheet
+
+TASKS = [name for name in sorted(CASES) if CASES[name].get("goals")]
+
+
+def texts(name):
+    """The printed texts of a case's first task."""
+    return sheet_texts(sheet(machine(name), task(name), "distances"))
+
+
+@pytest.mark.parametrize("name", TASKS)
+def test_every_step_is_printed_there_and_back_with_all_its_parts(name):
+    """Number, action, turn, standing, why, verification, expectation and the way to break off."""
+    made = texts(name)
+    assert [step["number"] for step in made["steps"]] == [str(n + 1) for n in range(len(task(name).steps))]
+    assert len(made["back"]) == len(task(name).back or ())
+    for step in (*made["steps"], *made["back"]):
+        for part in ("device", "action", "turn", "standing", "why", "verified", "expected"):
+            assert step[part], (name, step["number"], part)
+        assert step["action"][0] == step["action"][0].upper()
+    assert all(step["away"] for step in made["steps"])
+
+
+@pytest.mark.parametrize("name", TASKS)
+def test_each_step_says_what_comes_of_leaving_it_out(name):
+    """By the second reading of the deviations: noticed at a later step, dangerous, or noticed by nobody."""
+    for step, printed in zip(task(name).steps, texts(name)["steps"], strict=True):
+        number = int(printed["number"])
+        if number == len(task(name).steps):
+            continue
+        left = [d for d in task(name).deviations if (d.step, d.how, d.mode) == (number, "left out", "rules")]
+        said = " ".join((*printed["beware"], *printed["noticed"]))
+        assert len(left) == 1, step
+        if left[0].outcome == "unnoticed":
+            assert "if it is left out, no later step notices: verify it here" in said
+        else:
+            assert f"step {left[0].at} " in said
+
+
+def test_a_mistake_is_named_where_it_first_becomes_possible():
+    """C04: behind the open door a start of the generator makes the part live; said at that step, not again later."""
+    made = texts("C04")
+    named = [step["number"] for step in made["steps"] if any("start GEN" in words for words in step["never"])]
+    assert named == ["2"]
+    assert made["steps"][1]["never"] == [
+        "draw BF (a fuse is drawn from a tank under pressure)",
+        "start GEN (a part becomes live behind an open door)",
+    ]
+
+
+def test_what_is_live_at_the_device_is_named():
+    """C08: at the far switch both sides, at the test its point whatever it shows, at the door nothing."""
+    assert [step["near"] for step in texts("C08")["steps"]] == ["SR, CA", "CA, BUS", "CA", "BUS", ""]
+
+
+def test_a_hold_point_without_means_is_left_to_a_name():
+    """C01 has no test point and no earth: both stand on the sheet, without names of entries of the file."""
+    made = texts("C01")
+    assert [words[:3] for words in made["unmet"]] == ["H3,", "H4,"]
+    assert not re.search(r"[`_.]", " ".join(made["unmet"]))
+    assert {hold["id"] for hold in made["holds"]} >= {"H3", "H4"}
+
+
+def test_hold_points_are_the_twelve_of_the_rules():
+    """H1 to H12, each with what it demands."""
+    assert list(HOLD_POINTS) == [f"H{n}" for n in range(1, 13)]
+    assert all(HOLD_POINTS.values())
+
+
+def test_a_test_is_one_short_action_and_its_way_stands_under_verify():
+    """C08: how the tester is proved is not part of the headline."""
+    step = texts("C08")["steps"][2]
+    assert step["action"] == "Prove CA dead at VT_CA"
+    assert step["verified"] == "tester on a live source, then all three phases, then on the live source again"
+
+
+def test_an_energy_is_printed_only_with_its_distance():
+    """The sample's places: what is known, rounded up; what is not stays empty, never nought."""
+    rows = places(sample_report())
+    assert [row["name"] for row in rows] == [place.place for place in sample_report().arcs]
+    for row in rows:
+        assert (row["energy"] != "") <= (row["distance"] != "")
+        assert not re.match(r"0(\.0*)? ", row["energy"])
+    bare = {"places": {place.place: {"at": "bus"} for place in sample_report().arcs}}
+    assert {row["energy"] for row in places(sample_report(operation=bare))} == {""}
