@@ -1,8 +1,15 @@
 """OC-03 to OC-06 against the eight self-computed cases, on curves that cross oddly, in cold and in hot liquid."""
 
+from pathlib import Path
+
 import numpy as np
 import pytest
+from claim_files import DEFINITIONS
 from pair_files import CASES, pair, parts
+
+from deadfront.claims.judging import examine
+from deadfront.claims.report import subject_of
+from deadfront.project.reading import load
 
 SAME, LOW, HIGH = "link and limiter in the same liquid", "cold link, hot limiter", "hot link, cold limiter"
 ABOVE = "Crossing against the largest three-phase secondary fault, {}"
@@ -340,3 +347,29 @@ def test_ranges_are_proved_over():
     limits = parts("OC-04", "A", ranges)[ABOVE.format(LOW)].limit
     assert limits == pytest.approx(46.30 / 0.054, rel=1e-3)
     assert pair("OC-03", "A", ranges).coverage == "proved"
+
+
+def test_where_the_limiter_melts_and_the_link_is_silent_the_reason_says_so():
+    """Case H: D140 promises to clear from 403 A on, the limiter of 200 A may melt from 380 A on."""
+    found = pair("OC-03", "H")
+    assert found.verdict == "refuted"
+    assert "the limiter melts from 380 A on, the link clears only from 403.2 A on" in found.reason
+
+
+REPAIRED = Path(__file__).parents[2] / "examples" / "kestrel-point" / "repaired.yaml"
+POINTS = 400
+
+
+@pytest.mark.parametrize("identifier", ["OC-01", "OC-02", "OC-03", "OC-04", "OC-05", "OC-06", "OC-07", "OC-08"])
+def test_no_point_of_the_repaired_unit_lies_below_the_proved_bound(identifier):
+    """Random points of the box, corners among them: each margin at least the bound, and all of it shown."""
+    claim, judged_by = examine(DEFINITIONS[identifier], subject_of(load(REPAIRED)))
+    assert (claim.verdict, claim.coverage) == ("shown", "proved")
+    box = judged_by.field.box
+    shares = np.random.default_rng(5).random((POINTS, len(box.paths)))
+    shares[: POINTS // 2] = np.round(shares[: POINTS // 2])
+    points = box.lower + shares * (box.upper - box.lower)
+    for maker in judged_by.field.makers:
+        for term in judged_by.field.at(points, maker):
+            margin = np.asarray(term.margin(), dtype=np.float64)
+            assert np.all(margin >= judged_by.proof.bound - 1e-12), term.subject

@@ -175,3 +175,21 @@ def test_an_entry_that_a_fused_switch_lacks_is_named(path):
     found = pair("OC-11", "B", FUSED | {path: None})
     assert found.verdict == "open"
     assert path in [entry.path for entry in found.missing]
+
+
+def test_the_smallest_internal_fault_that_the_limiter_clears_burns_longest():
+    """Case A at the crossing, 1511.1 A: twice its melting time of 0.03206 s, so 500 V x 1511.1 A x 0.0641 s."""
+    found = parts("OC-07", "A")["Tank, arc energy of the smallest internal fault that the limiter clears"]
+    assert found.value == pytest.approx(500.0 * 1511.1 * 2 * 0.03206, rel=1e-3)
+    assert pair("OC-07", "A", {"transformer.tank.arc_energy": "45 kJ"}).verdict == "refuted"
+
+
+def test_without_a_pair_only_bolted_faults_are_asked_of_the_tank():
+    """A limiter in a fused switch has no crossing; a pair whose crossing is not known leaves the claim open."""
+    assert not [name for name in parts("OC-07", "B", FUSED) if "smallest" in name]
+    link = b"current_a,min_melt_s,total_clear_s\n150,300,400\n500,0.7,1\n1000,0.05,0.1\n"
+    limiter = b"current_a,min_melt_s,total_clear_s\n300,900,1000\n600,20,30\n1200,0.3,0.4\n"
+    changes = {"fuses.limiter.curve": "other.csv", "fuses.bayonet.curve": "link2.csv"}
+    found = pair("OC-07", "A", changes, {"other.csv": limiter, "link2.csv": link})
+    assert found.verdict == "open"
+    assert "cross only beyond the last points of both" in found.reason

@@ -18,6 +18,7 @@ from deadfront.study.walk import Walk
 
 CURVES = {
     "curves/link.csv": b"current_a,min_melt_s,total_clear_s\n200,100,200\n400,1,2\n2000,0.02,0.05\n",
+    "curves/melting.csv": b"current_a,min_melt_s\n200,100\n400,1\n2000,0.02\n",
     "curves/limiter.csv": b"current_a,min_melt_s,total_clear_s\n300,50,100\n600,1,2\n3000,0.005,0.01\n",
     "curves/main.csv": b"current_a,min_melt_s,total_clear_s\n1000,90,100\n5000,1.5,2.4640473773780105\n10000,0.4,0.5\n",
 }

@@ -16,7 +16,7 @@ from deadfront.claims.wording import in_words
 from deadfront.physics import let_through as physical
 from deadfront.physics.types import Array
 from deadfront.station.station import PRIMARY
-from deadfront.study import fuse_entries, let_through, ratings, secondary_faults
+from deadfront.study import fuse_entries, fuse_pair, let_through, ratings, secondary_faults
 from deadfront.study.faults import Kind
 from deadfront.study.let_through import LetThrough
 from deadfront.study.walk import Walk
@@ -45,10 +45,15 @@ def _unlimited(walk: Walk) -> Outcome | None:
     ),
 )
 def internal_fault_leaves_tank_closed(walk: Walk) -> Outcome:
-    """Energy of an arc under liquid that takes the whole fault current at the primary terminals, of each kind."""
-    return _unlimited(walk) or Questions(
-        [later(_tank_energy, walk, kind) for kind in medium_voltage_kinds(walk, PRIMARY)]
-    )
+    """Energy of an arc under liquid: of each kind of bolted fault at the primary terminals, and at the crossing."""
+    if outcome := _unlimited(walk):
+        return outcome
+    makers = [later(_tank_energy, walk, kind) for kind in medium_voltage_kinds(walk, PRIMARY)]
+    if fuse_pair.lacks(walk):
+        return Questions(makers)
+    if text := fuse_pair.unknown(walk):
+        return OutsideModel(text)
+    return Questions([*makers, later(_tank_energy_at_crossing, walk)])
 
 
 def _tank_energy(walk: Walk, kind: Kind) -> Term:
@@ -64,6 +69,23 @@ def _tank_energy(walk: Walk, kind: Kind) -> Term:
     limit = walk.inputs.number("transformer.tank.arc_energy")
     subject = f"Tank, arc energy of an internal {kind} fault"
     return term(walk, subject, Against(energy, limit, "J"), secondary_faults.fed_cases(walk), steps, kind)
+
+
+def _tank_energy_at_crossing(walk: Walk) -> Term:
+    """The smallest internal fault that the limiter clears is the one that burns longest."""
+    found, voltage = fuse_pair.lowest_crossings(walk)[0], let_through.internal_arc_voltage(walk)
+    heat, time = let_through.at_crossing(walk, found)
+    energy = let_through.arc_energy(walk, heat, time)
+
+    def steps(case: int) -> tuple[Step, ...]:
+        crossing = amperes(walk, found.current, case)
+        numbers = f"{in_words(at(walk, voltage, case), 'V')}, {crossing} for {seconds(walk, time, case)}"
+        meaning, size = "bound of the arc energy until the limiter has cleared", in_words(at(walk, energy, case), "J")
+        return (Step("E", meaning, "U sqrt(I2t t)", numbers, size, "integral of |i| at most sqrt(I2t t)", "D"),)
+
+    subject = "Tank, arc energy of the smallest internal fault that the limiter clears"
+    limit, cases = walk.inputs.number("transformer.tank.arc_energy"), secondary_faults.fed_cases(walk)[:1]
+    return term(walk, subject, Against(energy, limit, "J"), cases, steps)
 
 
 def _energy_step(walk: Walk, found: LetThrough, case: int) -> Step:

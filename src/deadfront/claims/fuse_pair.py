@@ -142,6 +142,9 @@ def _spares_at_most(walk: Walk, kind: Kind) -> Term:
 
 def _share_term(walk: Walk, subject: str, current: Array, kind: Kind) -> Term:
     share, limit = fuse_pair.share_up_to(walk, current), _time_share(walk)
+    if silent := fuse_pair.silent_link(walk):
+        melts, clears = (in_words(each, "A") for each in silent)
+        subject += f" (the limiter melts from {melts} on, the link clears only from {clears} on)"
 
     def steps(case: int) -> tuple[Step, ...]:
         size = f"{at(walk, share, case):.4g}"

@@ -120,6 +120,15 @@ def share_up_to(walk: Walk, current: Array) -> Array:
     return fuse_sparing.largest_share(_shares(_edges(walk, preloaded=True, moved=moved)), current)
 
 
+def silent_link(walk: Walk) -> tuple[float, float] | None:
+    """Currents between which the hot limiter may melt and the cold link does not promise to clear, A; None: nowhere."""
+    cold, hot = _ends(walk)
+    moved = (_factor(walk, "bayonet", cold), _factor(walk, "limiter", hot))
+    link, limiter = _both(_edges(walk, preloaded=True, moved=moved))
+    melts, clears = float(limiter.current[0]), float(link.current[0])
+    return (melts, clears) if melts < clears else None
+
+
 def surely_cleared(walk: Walk, liquid: Array) -> Array:
     """Current from which the link promises to clear, A: the first point of its clearing curve in this liquid."""
     first: Array = _data(walk, "bayonet").current[0]

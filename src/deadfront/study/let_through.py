@@ -11,6 +11,7 @@ from deadfront.physics.types import Array
 from deadfront.station.station import PRIMARY
 from deadfront.study import devices, faults, fuse_entries
 from deadfront.study.faults import Kind
+from deadfront.study.fuse_pair import Crossing
 from deadfront.study.inputs import Assumed
 from deadfront.study.walk import Walk
 
@@ -71,6 +72,21 @@ def behind_limiter(walk: Walk, kind: Kind) -> LetThrough:
         physical.let_through_i2t(prospective, clearing, total, threshold),
         allowance,
     )
+
+
+def at_crossing(walk: Walk, crossing: Crossing) -> tuple[Array, Array]:
+    """I2t let through, A2s, and clearing time, s, of the smallest fault that the limiter clears: at the crossing.
+
+    It is the slowest of them. Beyond a cycle I2 t of the clearing curve counts, within one the limiter's total as well.
+    """
+    factor = fuse_entries.liquid_factor(walk, "limiter", crossing.liquid.limiter)
+    clearing = clearing_time(walk, crossing.current / factor)
+    total = physical.paralleled_energy(
+        walk.inputs.number("fuses.limiter.total_energy"), fuse_entries.in_parallel(walk, "limiter")
+    )
+    energy = np.square(crossing.current) * clearing
+    cycle = 1.0 / walk.inputs.number("frequency")
+    return np.where(np.less(clearing, cycle), np.maximum(total, energy), energy), clearing
 
 
 def clearing_time(walk: Walk, current: Array) -> Array:
