@@ -14,17 +14,17 @@ _CELL = 0.5
 """mm of one cell in which ink is counted."""
 _DISTANCES = (1.0, 2.5, 4.5, 7.0, 10.0, 14.0, 19.0, 25.0, 32.0, 40.0)
 """mm between an anchor and its label."""
-_SIDES = ((-1, -1), (-1, 0), (-1, 1), (0, -1), (0, 1), (1, -1), (1, 0), (1, 1))
-"""Where a label stands as seen from its anchor, in steps of its own size; x to the right, y down."""
+_DIRECTIONS = 16
+"""Directions, evenly round its anchor, in which a label may stand."""
 _GAP = 0.7
 """mm that stay free around a label."""
-_INK, _LEADER_INK, _LENGTH = 3.0, 0.5, 0.5
+_INK, _LEADER_INK, _LENGTH = 4.0, 0.5, 0.5
 """Cost of a covered cell of ink, of one under the leader, and of a millimetre of distance."""
 _FORBIDDEN = 1e4
 """Cost of what must not be: two labels that meet, a label that leaves the paper, a leader through a label."""
 _ON_LEADER = 6
 """Points of a leader at which its ink is counted."""
-_ROUNDS = 3
+_ROUNDS = 4
 """How often every label is placed anew among the others."""
 
 
@@ -57,14 +57,16 @@ class Ink:
 
     def line(self, x: Values, y: Values, weight: float = 1.0) -> None:
         """Note a polyline, mm; what lies outside the sheet or is NaN is not there."""
-        along = np.nan_to_num(np.hypot(np.diff(x), np.diff(y)), nan=0.0)
-        for start in range(len(along)):
-            count = min(int(along[start] / (_CELL / 2)) + 1, 4000)
-            share = np.linspace(0.0, 1.0, count + 1)
-            px, py = x[start] + share * (x[start + 1] - x[start]), y[start] + share * (y[start + 1] - y[start])
-            inside = (px >= 0.0) & (px <= self.wide) & (py >= 0.0) & (py <= self.high)
-            cells = np.unique(np.stack([py[inside] / _CELL, px[inside] / _CELL]).astype(int), axis=1)
-            self._cells[cells[0], cells[1]] = np.maximum(self._cells[cells[0], cells[1]], weight)
+        known = np.isfinite(x) & np.isfinite(y)
+        x, y = x[known], y[known]
+        if not len(x):
+            return
+        along = np.concatenate([[0.0], np.cumsum(np.hypot(np.diff(x), np.diff(y)))])
+        steps = np.append(np.arange(0.0, along[-1], _CELL / 2), along[-1])
+        px, py = np.interp(steps, along, x), np.interp(steps, along, y)
+        inside = (px >= 0.0) & (px <= self.wide) & (py >= 0.0) & (py <= self.high)
+        rows, columns = (py[inside] / _CELL).astype(int), (px[inside] / _CELL).astype(int)
+        np.maximum.at(self._cells, (rows, columns), weight)
         self._sums = None
 
     def covered(self, left: Values, top: Values, right: Values, bottom: Values) -> Values:
@@ -128,10 +130,10 @@ def _candidates(one: Wanted) -> tuple[Values, Values, Values, Values]:
     """Corners, anchors and distances of every anchor, side and distance."""
     corners = []
     for far in _DISTANCES:
-        for across, down in _SIDES:
-            slant = far * (0.7071 if across and down else 1.0)
-            x = (-0.5 + 0.5 * across) * one.wide + across * slant
-            y = (-0.5 + 0.5 * down) * one.high + down * slant
+        for turn in 2.0 * np.pi * np.arange(_DIRECTIONS) / _DIRECTIONS:
+            across, down = round(float(np.cos(turn)), 9), round(float(np.sin(turn)), 9)
+            x = (np.sign(across) - 1.0) / 2.0 * one.wide + across * far
+            y = (np.sign(down) - 1.0) / 2.0 * one.high + down * far
             corners.append((x, y, far))
     table = np.array(corners)
     left = (one.anchors[:, None, 0] + table[None, :, 0]).ravel()

@@ -26,10 +26,12 @@ _HEAD, _NAME, _SMALL, _TICK = 3.2, 2.5, 2.15, 2.3
 _LEADING = 1.25
 _BAR = 1.0
 """Thickness of the bar of a range of current."""
-_EACH = 2.5
+_EACH = 4.0
 """Distance of the points of a line that its label may point at."""
 _TICKS_EACH, _TICK_LENGTH = 2.4, 1.1
 """Distance and length of the ticks on the forbidden side of a limit."""
+_FREE_LEFT = 0.3
+"""Share of the free width that lies left of the curves: most of it in one piece, where labels find room."""
 _BEYOND = 0.6
 """Decades outside the paper to which a line is followed."""
 
@@ -173,7 +175,7 @@ def _paper(sheet: Sheet) -> _Paper:
     uprights = math.log10(sheet.window[1] / sheet.window[0])
     decade = min(_DECADE, _WIDE / (last - first))
     free = _WIDE / decade - (last - first)
-    return _Paper(first - free / 2, math.log10(sheet.window[0]), decade, _WIDE, decade * uprights)
+    return _Paper(first - free * _FREE_LEFT, math.log10(sheet.window[0]), decade, _WIDE, decade * uprights)
 
 
 def _grid(paper: _Paper) -> Iterator[str]:

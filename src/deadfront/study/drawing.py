@@ -157,10 +157,10 @@ def _from_above(times: Values) -> Values:
 
 def cut(edge: Edge, low: float, high: float) -> Edge:
     """The part of a line between two currents, its ends straight in log-log between the points around them."""
-    inside = (edge.current > low) & (edge.current < high)
     ends = np.array([max(low, edge.current[0]), min(high, edge.current[-1])])
     if ends[0] >= ends[1]:
         return Edge(edge.meaning, np.empty(0), np.empty(0), edge.weight)
+    inside = (edge.current > ends[0]) & (edge.current < ends[1])
     at_ends = np.exp(np.interp(np.log(ends), np.log(edge.current), np.log(edge.time)))
     current = np.concatenate([ends[:1], edge.current[inside], ends[1:]])
     time = np.concatenate([at_ends[:1], edge.time[inside], at_ends[1:]])

@@ -91,7 +91,8 @@ def _board_device(walk: Walk, device: Device, element: Literal["phase", "earth"]
 
 
 def _reflected_fuse(walk: Walk, name: FuseName, most: float) -> Characteristic:
-    return fuse(walk, name, _reflected(walk, most))
+    found = fuse(walk, name, _reflected(walk, most))
+    return replace(found, about=(found.referred,))
 
 
 def _reflected_limit(walk: Walk) -> Characteristic:
@@ -99,14 +100,15 @@ def _reflected_limit(walk: Walk) -> Characteristic:
 
 
 def _reflected_upstream(walk: Walk, device: Device, most: float) -> Characteristic:
-    return thinned(upstream(walk, device, "phase", _reflected(walk, most)))
+    found = thinned(upstream(walk, device, "phase", _reflected(walk, most)))
+    return replace(found, about=(found.referred,))
 
 
 def _reflected(walk: Walk, most: float) -> View:
     """Medium-voltage devices in amperes of a low-voltage line-earth fault: by the line that carries most."""
     connection, ratio = walk.inputs.word("transformer.connection"), turns_ratio(walk)
     share = scalar(reflection.largest_primary_line_current("line-earth", connection, 1.0, ratio))
-    return View(1.0 / share, most, f"own current x {1.0 / share:.4g}, line-earth fault through {connection}")
+    return View(1.0 / share, most, f"{1.0 / share:.3g} times its own current, through {connection}")
 
 
 def _passes(walk: Walk) -> bool:

@@ -151,8 +151,8 @@ CENTRES = (
 
 
 def thinned(one: Characteristic) -> Characteristic:
-    """A device that is not the matter of the sheet, in thin lines."""
-    return replace(one, edges=tuple(replace(edge, weight="thin") for edge in one.edges))
+    """A device that is not the matter of the sheet, in thin lines; its settings stand on the phase sheet."""
+    return replace(one, about=(), edges=tuple(replace(edge, weight="thin") for edge in one.edges))
 
 
 def left_out(frame: Frame) -> tuple[str, ...]:

@@ -1,0 +1,185 @@
+"""Claims: what stands on the sheets of the demonstrations is what the study and the reference say."""
+
+from __future__ import annotations
+
+from functools import cache
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+from deadfront.claims.pictures import WHATS, sheet_of, sheets_of
+from deadfront.claims.report import subject_of
+from deadfront.claims.sampling import walks
+from deadfront.dossier.log_paper import labels_meet
+from deadfront.library import load
+from deadfront.project.reading import load_bytes
+from deadfront.study.tables import fault_rows
+
+EXAMPLES = Path(__file__).parents[2] / "examples"
+RATIO = 24.94e3 / 600.0
+
+
+@cache
+def subject(unit: str):
+    """A demonstration, read once."""
+    return subject_of(load(EXAMPLES / unit))
+
+
+@cache
+def sheet(unit: str, what: str):
+    """One of its sheets, made once."""
+    return sheet_of(subject(unit), what)
+
+
+def device(unit: str, what: str, starts_with: str):
+    """The device on a sheet whose name starts so."""
+    return next(one for one in sheet(unit, what).characteristics if one.name.startswith(starts_with))
+
+
+def at(edge, current: float) -> float:
+    """Time of an edge at a current, straight in log-log."""
+    known = np.isfinite(edge.time)
+    return float(np.exp(np.interp(np.log(current), np.log(edge.current[known]), np.log(edge.time[known]))))
+
+
+REPAIRED = "kestrel-point/repaired.yaml"
+KESTREL, TARN, GULL = "kestrel-point/unit.yaml", "tarn-edge/unit.yaml", "gull-rock/unit.yaml"
+
+
+@pytest.mark.parametrize("unit", [KESTREL, TARN, GULL, pytest.param(REPAIRED, marks=pytest.mark.long)])
+def test_no_label_stands_on_another(unit):
+    """On every sheet of every demonstration all labels have found a free place."""
+    for one in sheets_of(subject(unit)):
+        assert not labels_meet(one), one.title
+
+
+def test_low_voltage_devices_stand_at_the_voltage_of_the_sheet():
+    """Trap 13: the main's short-time pickup of 6 kA at 600 V stands at 144.3 A of 24.94 kV, 10 % either way."""
+    early, late = device(KESTREL, "time-current", "LV main").edges[:2]
+    for edge, share in ((early, 0.9), (late, 1.1)):
+        step = np.flatnonzero((edge.time[:-1] > 2.0) & (edge.time[1:] < 1.0))
+        assert edge.current[step] == pytest.approx(share * 6000.0 / RATIO, rel=1e-6)
+    assert at(early, 400.0) == pytest.approx(0.200)
+    assert at(late, 400.0) == pytest.approx(0.250)
+
+
+def test_the_line_line_fault_shifts_the_main_by_its_factor():
+    """Reference 2.4: behind Dyn the line that carries most sees 2/sqrt(3) of a line-line fault."""
+    main = device(KESTREL, "time-current", "LV main")
+    assert main.edges[2].meaning == "latest, line-line fault: 1.15 times"
+    assert main.edges[2].current == pytest.approx(main.edges[1].current * 2.0 / np.sqrt(3.0))
+
+
+def test_both_scales_read_the_same_place():
+    """The upper scale reads 600 V kiloamperes: 41.57 A there for one below."""
+    other = sheet(KESTREL, "time-current").other
+    assert other.ratio * 1e3 == pytest.approx(41.5667, abs=1e-4)
+    assert other.title == "Current at 600 V, kA (three-phase, 41.57 times)"
+
+
+def test_the_fuse_is_drawn_through_its_own_points_and_ends_where_it_interrupts():
+    """The link's clearing edge has its file's points, and stops at 1 kA; the limiter's starts anew at 480 A."""
+    link, limiter = (device(KESTREL, "time-current", name) for name in ("Draw-out", "Current-limiting"))
+    curve = subject(KESTREL).project.curves["curves/link-d40.csv"]
+    inside = [(i, t) for i, t in zip(curve.current, curve.total_clearing, strict=True) if i < 1000.0]
+    drawn = list(zip(link.edges[1].current, link.edges[1].time, strict=True))
+    assert [pytest.approx(point) for point in inside] == drawn[:-1]
+    assert drawn[-1][0] == pytest.approx(1000.0)
+    assert limiter.edges[1].current[0] == pytest.approx(480.0)
+    below = next(edge for edge in limiter.edges if edge.meaning == "below its smallest interrupting current")
+    assert below.current[-1] == pytest.approx(480.0)
+    assert below.weight == "fine"
+
+
+def test_the_relay_runs_from_its_trip_to_the_opening_of_its_breaker():
+    """IEC very inverse, 400 A, dial 0.3 at 2000 A: 1.0125 s; early 5 %, late 5 %, breaker 83 ms."""
+    early, late = device(KESTREL, "time-current", "Upstream phase").edges
+    exact = 0.3 * 13.5 / (2000.0 / 400.0 - 1.0)
+    assert at(early, 2000.0) == pytest.approx(exact * 0.95, rel=2e-3)
+    assert at(late, 2000.0) == pytest.approx(exact * 1.05 + 0.083, rel=2e-3)
+    assert at(late, 5000.0) == pytest.approx(0.030 + 0.083)
+
+
+def test_the_damage_curve_is_that_of_the_reference_and_shifts_for_an_earth_fault():
+    """C57.109: 1250 s at the multiple's square; behind Dyn an earth fault shows 0.577 of it in the line."""
+    three_phase, to_earth = device(KESTREL, "time-current", "Transformer").edges
+    rated = 1500e3 / (np.sqrt(3.0) * 24.94e3)
+    assert at(three_phase, 10.0 * rated) == pytest.approx(12.5, rel=1e-3)
+    assert at(to_earth, 10.0 * rated / np.sqrt(3.0)) == pytest.approx(12.5, rel=1e-3)
+    assert three_phase.current[-1] == pytest.approx(rated / 0.0575)
+
+
+def test_frequent_faults_lower_the_limit_from_the_knee_on():
+    """Category II with frequent faults: at the largest through-fault 2 s instead of 1250 / 17.4 squared."""
+    text = (EXAMPLES / KESTREL).read_bytes().replace(b"faults_expected: infrequent", b"faults_expected: frequent")
+    files = {name: (EXAMPLES / KESTREL).parent.joinpath(name).read_bytes() for name in subject(KESTREL).project.files}
+    frequent = sheet_of(subject_of(load_bytes("unit.yaml", text, files)), "time-current")
+    limit = next(one for one in frequent.characteristics if one.role == "transformer").edges[0]
+    assert limit.time[-1] == pytest.approx(2.0)
+    knee = 0.7 * limit.current[-1]
+    assert at(limit, knee * 0.999) > 1.5 * at(limit, knee * 1.001)
+
+
+def test_the_iec_transformer_stands_its_bolted_fault_for_two_seconds():
+    """IEC 60076-5: 2 s at 1/0.06 of rated current, constant I²t below."""
+    limit = device(TARN, "time-current", "Transformer").edges[0]
+    rated = 1000e3 / (np.sqrt(3.0) * 20e3)
+    assert at(limit, rated / 0.06) == pytest.approx(2.0)
+    assert at(limit, 0.5 * rated / 0.06) == pytest.approx(8.0)
+
+
+def test_inrush_and_cold_load_stand_at_multiples_of_the_rated_current():
+    """Reference 2.4: 12 times for 0.1 s, 25 times for 0.01 s, and the cold-load points."""
+    rated = 1500e3 / (np.sqrt(3.0) * 24.94e3)
+    found = {p.name: (p.current / rated, p.time) for p in sheet(KESTREL, "time-current").points if p.shape != "ring"}
+    assert found["inrush 12 \u00d7 0.1 s"] == (pytest.approx(12.0), 0.1)
+    assert found["inrush 25 \u00d7 0.01 s"] == (pytest.approx(25.0), 0.01)
+    assert {"cold load 6 \u00d7 1 s", "cold load 3 \u00d7 10 s", "cold load 2 \u00d7 100 s"} <= set(found)
+
+
+def test_marked_currents_are_those_of_the_fault_tables():
+    """Three-phase fault on the LV bus in the MV line: the ends lie inside the table's largest, both from one study."""
+    one = next(s for s in sheet(KESTREL, "time-current").spans if s.name == "LV bus, three-phase")
+    rows = fault_rows(*walks(subject(KESTREL), lambda at_, points: fault_rows(at_, points[:1])))
+    whole = next(r for r in rows if r.governs and (r.point, r.kind, r.extreme) == ("LV bus", "three-phase", "maximum"))
+    # The table's largest has motors in it, which do not pass the transformer.
+    assert max(whole.primary_lines) <= one.high * (1.0 + 1e-9) <= whole.current / RATIO
+    medium = next(s for s in sheet(KESTREL, "time-current").spans if s.name == "MV at the fuses, three-phase")
+    ends = {
+        r.extreme: r.current
+        for r in rows
+        if r.governs and (r.point, r.kind) == ("Transformer primary terminals", "three-phase")
+    }
+    assert (medium.low, medium.high) == (pytest.approx(ends["minimum"]), pytest.approx(ends["maximum"]))
+
+
+def test_the_fuses_stand_where_an_earth_fault_puts_them():
+    """Behind Dyn a line-earth fault of sqrt(3) n I shows I in the line: the limiter's 80 A curve moves by 72."""
+    limiter = device(KESTREL, "earth-fault-lv", "Current-limiting").edges[0]
+    own = device(KESTREL, "time-current", "Current-limiting").edges[0]
+    assert limiter.current[0] / own.current[0] == pytest.approx(np.sqrt(3.0) * RATIO)
+    assert "Dyn1 has no way for the zero sequence" in " ".join(sheet(KESTREL, "earth-fault-lv").notes)
+
+
+def test_the_screen_stands_its_adiabatic_heat():
+    """25 mm2 of copper from 85 to 200 degC, ICEA: 1 s at the current whose square is k² S²."""
+    screen = device(KESTREL, "earth-fault-mv", "Screen")
+    factor = 0.0297 * np.log10((200.0 + 234.0) / (85.0 + 234.0))
+    area = 25e-6 / (np.pi / 4.0 * 0.0254e-3**2)
+    assert at(screen.edges[0], np.sqrt(factor) * area / np.sqrt(2.0)) == pytest.approx(2.0, rel=1e-6)
+    assert screen.edges[0].time[0] == pytest.approx(5.0)
+
+
+def test_two_feeds_with_the_same_protection_are_one_line():
+    """Tarn Edge stands in a loop with equal settings at both ends."""
+    names = [one.name for one in sheet(TARN, "time-current").characteristics if one.role == "upstream"]
+    assert names == ["Upstream phase relay, both feeds"]
+
+
+def test_every_sheet_of_a_unit_that_has_all_is_in_the_dossier():
+    """Three sheets; of a unit without fuses and board only the one that can be drawn."""
+    assert len(sheets_of(subject(KESTREL))) == len(WHATS)
+    assert [one.title for one in sheets_of(subject(GULL))] == [
+        "Gull Rock pumping station. Phase currents: what clears, and when"
+    ]
