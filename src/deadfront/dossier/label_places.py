@@ -18,7 +18,7 @@ _DIRECTIONS = 16
 """Directions, evenly round its anchor, in which a label may stand."""
 _GAP = 0.7
 """mm that stay free around a label."""
-_INK, _LEADER_INK, _LENGTH = 4.0, 0.5, 0.5
+_INK, _LEADER_INK, _LENGTH = 4.0, 1.0, 0.5
 """Cost of a covered cell of ink, of one under the leader, and of a millimetre of distance."""
 _FORBIDDEN = 1e4
 """Cost of what must not be: two labels that meet, a label that leaves the paper, a leader through a label."""
@@ -39,12 +39,17 @@ class Wanted:
 
 @dataclass(frozen=True, slots=True)
 class Place:
-    """Upper left corner of a label, the point it speaks of, and whether nothing forbidden was needed."""
+    """Upper left corner of a label, the point it speaks of, and what is bad about it."""
 
     left: float
     top: float
     anchor: tuple[float, float]
-    free: bool
+    cost: float
+
+    @property
+    def free(self) -> bool:
+        """Whether nothing forbidden was needed."""
+        return self.cost < _FORBIDDEN
 
 
 class Ink:
@@ -123,7 +128,7 @@ def _best(one: Wanted, others: Sequence[tuple[Wanted, Place]], ink: Ink) -> Plac
         cost = cost + _FORBIDDEN * (meets.astype(float) + through + under)
     at = int(np.argmin(cost))
     anchor = (float(anchors[at, 0]), float(anchors[at, 1]))
-    return Place(float(left[at]), float(top[at]), anchor, bool(cost[at] < _FORBIDDEN))
+    return Place(float(left[at]), float(top[at]), anchor, float(cost[at]))
 
 
 def _candidates(one: Wanted) -> tuple[Values, Values, Values, Values]:

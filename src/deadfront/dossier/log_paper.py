@@ -30,8 +30,8 @@ _EACH = 4.0
 """Distance of the points of a line that its label may point at."""
 _TICKS_EACH, _TICK_LENGTH = 2.4, 1.1
 """Distance and length of the ticks on the forbidden side of a limit."""
-_FREE_LEFT = 0.3
-"""Share of the free width that lies left of the curves: most of it in one piece, where labels find room."""
+_FREE_LEFT = (0.3, 0.5)
+"""Shares of the free width that may lie left of the curves."""
 _BEYOND = 0.6
 """Decades outside the paper to which a line is followed."""
 
@@ -105,7 +105,7 @@ def log_paper(sheet: Sheet) -> Picture:
 
     raises  ValueError: nothing falls inside the window
     """
-    paper = _paper(sheet)
+    paper, labels = _laid_out(sheet)
     rows = sorted(sheet.spans, key=lambda span: (span.low, span.high, span.name))
     notes = [line for note in sheet.notes for line in wrapped(printable(note), _SMALL, _LEFT + _WIDE)]
     top = _head_height(sheet) + (_SCALE if sheet.other else 0.0)
@@ -121,7 +121,7 @@ def log_paper(sheet: Sheet) -> Picture:
         f'<g transform="translate({_n(_LEFT)} {_n(top)})">',
         f'<clipPath id="paper"><rect width="{_n(paper.wide)}" height="{_n(paper.high)}"/></clipPath>',
         *_grid(paper),
-        *_drawing(sheet, paper, rows),
+        *_drawing(sheet, paper, rows, labels),
         *_axes(sheet, paper),
         *_rows(rows, paper),
         *_notes(notes, paper.high + _SCALE + _ROW * len(rows) + (2.0 if rows else 0.0)),
@@ -139,8 +139,7 @@ def drawable(sheet: Sheet) -> bool:
 
 def labels_meet(sheet: Sheet) -> bool:
     """Whether a label had to stand where it must not: over another one, or outside the paper."""
-    paper = _paper(sheet)
-    return any(not place.free for _, place in _placed(sheet, paper))
+    return any(not place.free for _, place in _laid_out(sheet)[1])
 
 
 def alternate_text(sheet: Sheet) -> str:
@@ -161,7 +160,14 @@ def span_in_words(span: Span) -> str:
 # --- paper ---
 
 
-def _paper(sheet: Sheet) -> _Paper:
+def _laid_out(sheet: Sheet) -> tuple[_Paper, list[tuple[_Label, Place]]]:
+    """Paper and labels: the curves a little left of the middle or in it, wherever the labels find better places."""
+    papers = [_paper(sheet, share) for share in _FREE_LEFT]
+    found = [(paper, _placed(sheet, paper)) for paper in papers]
+    return min(found, key=lambda one: sum(place.cost for _, place in one[1]))
+
+
+def _paper(sheet: Sheet, share: float) -> _Paper:
     """Paper over all that is drawn, with equal decades; what is left of the width stands free on both sides."""
     parts = [drawn(edge, sheet.window) for one in sheet.characteristics for edge in one.edges]
     parts.append(np.array([point.current for point in sheet.points]))
@@ -175,7 +181,7 @@ def _paper(sheet: Sheet) -> _Paper:
     uprights = math.log10(sheet.window[1] / sheet.window[0])
     decade = min(_DECADE, _WIDE / (last - first))
     free = _WIDE / decade - (last - first)
-    return _Paper(first - free * _FREE_LEFT, math.log10(sheet.window[0]), decade, _WIDE, decade * uprights)
+    return _Paper(first - free * share, math.log10(sheet.window[0]), decade, _WIDE, decade * uprights)
 
 
 def _grid(paper: _Paper) -> Iterator[str]:
@@ -268,7 +274,9 @@ def _notes(notes: Sequence[str], top: float) -> Iterator[str]:
 # --- what is drawn ---
 
 
-def _drawing(sheet: Sheet, paper: _Paper, rows: Sequence[Span]) -> Iterator[str]:
+def _drawing(
+    sheet: Sheet, paper: _Paper, rows: Sequence[Span], labels: Sequence[tuple[_Label, Place]]
+) -> Iterator[str]:
     yield '<g clip-path="url(#paper)" fill="none" stroke-linejoin="round">'
     for one in sheet.characteristics:
         if one.banded:
@@ -287,7 +295,7 @@ def _drawing(sheet: Sheet, paper: _Paper, rows: Sequence[Span]) -> Iterator[str]
                 yield _forbidden(edge, one.role, paper)
     yield "</g>"
     yield from (_point(point, paper) for point in sheet.points)
-    for label, place in _placed(sheet, paper):
+    for label, place in labels:
         yield from _label(label, place)
 
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable, Iterable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Literal
 
 import numpy as np
@@ -14,7 +14,7 @@ from deadfront.physics.curves import TimeCurrentCurve, clearing_time_by_toleranc
 from deadfront.physics.impedance import magnitude
 from deadfront.physics.types import Array
 from deadfront.station.station import PRIMARY, Device
-from deadfront.study import devices, network
+from deadfront.study import devices, fuse_entries, network
 from deadfront.study.drawing import SHORTEST, Characteristic, Edge, Role, Values, cut, traced
 from deadfront.study.fuse_entries import FUSE_NAMES, FuseName, arcing_time, clears_by_curve, melting_tolerance
 from deadfront.study.inputs import MissingEntryError
@@ -132,13 +132,16 @@ def fuse(walk: Walk, name: FuseName, view: View) -> Characteristic:
 
     raises    MissingEntryError: the file gives no curve or no interrupting rating
     """
-    path = f"fuses.{name}"
+    path, together = f"fuses.{name}", fuse_entries.in_parallel(walk, name)
+    if name == "bayonet" and fuse_entries.isolates_only(walk):
+        raise ValueError("it only isolates and interrupts nothing")
     curve = devices.curve(walk, walk.inputs.word(f"{path}.curve"))
     late = None if clears_by_curve(walk, name) else _late_by_tolerance(walk, name, curve)
-    edges = list(_fuse_edges(curve, view, late))
     highest = scalar(walk.inputs.number(f"{path}.interrupting")) * view.factor
+    view = replace(view, factor=view.factor * together)
+    edges = list(_fuse_edges(curve, view, late))
     edges[1] = cut(edges[1], 0.0, min(highest, view.largest))
-    words = [f"{text_of(walk, f'{path}.rating')}".strip()]
+    words = [text_of(walk, f"{path}.rating") + (f", {together} in parallel" if together > 1 else "")]
     if name == "limiter":
         lowest = scalar(walk.inputs.number(f"{path}.minimum_interrupting")) * view.factor
         below = cut(edges[1], 0.0, lowest)
@@ -151,6 +154,24 @@ def fuse(walk: Walk, name: FuseName, view: View) -> Characteristic:
     title = FUSE_NAMES[name] + (f" {words[0]}" if words[0] else "")
     about = (" ".join(words[1:]), "minimum melting to total clearing")
     return Characteristic(title, about, "link" if name == "bayonet" else "limiter", tuple(edges), True, view.words)
+
+
+def hot_melting(walk: Walk, name: FuseName, view: View) -> Edge:
+    """Minimum melting of a fuse in the hottest liquid after its permitted load: where inrush is worst.
+
+    raises    MissingEntryError: the file does not give the liquid, the element or the load
+              ValueError: the load alone would melt it
+    """
+    curve = devices.curve(walk, walk.inputs.word(f"fuses.{name}.curve"))
+    liquid = walk.inputs.highest("transformer.liquid_temperature")
+    share = fuse_entries.preload(walk, name, float(curve.current[0]))
+    if np.isnan(share):
+        raise ValueError("the permitted load alone melts it in hot liquid")
+    factor = scalar(fuse_entries.liquid_factor(walk, name, liquid)) * fuse_entries.in_parallel(walk, name)
+    melting = _fuse_edges(
+        TimeCurrentCurve(curve.current * factor, curve.minimum_melting * share, curve.total_clearing), view
+    )
+    return replace(melting[0], meaning=f"melting in liquid at {liquid:g} °C after load", weight="fine")
 
 
 def _fuse_edges(curve: TimeCurrentCurve, view: View, late: Edge | None = None) -> tuple[Edge, Edge]:

@@ -9,9 +9,8 @@ from typing import Literal
 import numpy as np
 
 from deadfront.physics import reflection
-from deadfront.physics.types import Array
 from deadfront.station.station import LV_BUS, PRIMARY, SWITCH_BUS, Device, feeder_end
-from deadfront.study import picture_currents, zero_sequence
+from deadfront.study import picture_currents, secondary_faults, zero_sequence
 from deadfront.study.drawing import Allowance, Characteristic, Scale, Sheet, Span
 from deadfront.study.fuse_entries import FUSE_NAMES, FuseName
 from deadfront.study.picture_devices import View, breaker, fuse, scalar, through_fault_limit, upstream
@@ -31,9 +30,6 @@ from deadfront.study.picture_frame import (
     voltage,
 )
 from deadfront.study.walk import Walk
-
-ARCING_SHARE = 0.38
-"""Smallest arcing earth fault over the bolted three-phase fault; IEEE 242, 480 V systems [M]."""
 
 _LOW, _MEDIUM = "LV bus, line-earth", "MV at the fuses, line-earth"
 
@@ -131,16 +127,13 @@ def _seen_from_above(walk: Walk) -> tuple[str, ...]:
 def _low_ranges(frame: Frame) -> dict[str, picture_currents.Currents]:
     """Earth faults that the sheet marks; what the transformer brings to them."""
     found = {_LOW: picture_currents.through_main(LV_BUS, "line-earth")}
-    found["LV bus, arcing to earth"] = picture_currents.through_main(LV_BUS, "line-earth", _arcing_share)
+    found["LV bus, arcing to earth"] = picture_currents.through_main(
+        LV_BUS, "line-earth", secondary_faults.arcing_share
+    )
     for name in frame.feeders:
         point = feeder_end(name)
         found[f"End of feeder {name}, line-earth"] = picture_currents.through_main(point, "line-earth")
     return found
-
-
-def _arcing_share(walk: Walk) -> Array:
-    path = "board.arcing_earth_share"
-    return walk.inputs.number(path) if walk.inputs.given(path) else ARCING_SHARE
 
 
 def _allowances(walk: Walk, ranges: tuple[Span, ...]) -> tuple[Allowance, ...]:

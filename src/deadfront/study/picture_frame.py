@@ -114,20 +114,26 @@ def made(makers: dict[str, Maker]) -> tuple[tuple[Characteristic, ...], tuple[st
 
 
 def merged(found: list[Characteristic]) -> tuple[Characteristic, ...]:
-    """Two supplies with the same protection are one line."""
+    """Two supplies with the same protection, or two equal screens, are one line."""
     kept: list[Characteristic] = []
     for one in found:
         twin = next((at for at, other in enumerate(kept) if _same(one, other)), None)
         if twin is None:
             kept.append(one)
         else:
-            kept[twin] = replace(kept[twin], name=f"{kept[twin].name}, both feeds")
+            first = kept[twin].name
+            both = f"{first}, both feeds" if one.role.startswith("upstream") else f"{first} and {_low(one.name)}"
+            kept[twin] = replace(kept[twin], name=both)
     return tuple(kept)
+
+
+def _low(name: str) -> str:
+    return name[:1].lower() + name[1:]
 
 
 def _same(one: Characteristic, other: Characteristic) -> bool:
     """Whether two lines lie over each other."""
-    if not one.role.startswith("upstream"):
+    if one.role not in ("upstream", "upstream earth", "conductor"):
         return False
     if (one.role, one.about) != (other.role, other.about) or len(one.edges) != len(other.edges):
         return False

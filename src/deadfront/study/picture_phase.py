@@ -8,16 +8,19 @@ from functools import partial
 import numpy as np
 
 from deadfront.physics import crossing, reflection
+from deadfront.physics.curves import TimeCurrentCurve
 from deadfront.physics.fuse_pair import load_points
+from deadfront.physics.types import Array
 from deadfront.station.station import LV_BUS, PRIMARY, feeder_end
-from deadfront.study import devices, picture_currents
-from deadfront.study.drawing import Characteristic, Edge, Point, Scale, Shape, Sheet, Span
-from deadfront.study.fuse_entries import FUSE_NAMES
+from deadfront.study import devices, fuse_entries, fuse_pair, picture_currents, secondary_faults
+from deadfront.study.drawing import Characteristic, Edge, Point, Role, Scale, Shape, Sheet, Span
+from deadfront.study.fuse_entries import FUSE_NAMES, FuseName
 from deadfront.study.inputs import MissingEntryError
 from deadfront.study.picture_devices import (
     View,
     breaker,
     fuse,
+    hot_melting,
     rated_primary_current,
     scalar,
     through_fault_limit,
@@ -42,6 +45,8 @@ from deadfront.study.walk import Walk
 _ALTERNATIVE = "instead"
 """Word in the tag of a load point that stands for another one of the table."""
 
+_FUSES: dict[Role, FuseName] = {"link": "bayonet", "limiter": "limiter"}
+
 _INRUSH_ENDS = 0.5
 """s, from which a load point is one of load, not of the core's saturation: another mark."""
 
@@ -54,7 +59,9 @@ def phase_sheet(frame: Frame) -> Sheet:
     walk = frame.walk
     supply = voltage(walk, "supply.voltage")
     ranges, unmarked = frame.spans(_ranges(frame))
-    found, undrawn = made(_makers(frame, View(1.0, largest(ranges, "MV", walk), "own current")))
+    medium = View(1.0, largest(ranges, "MV", walk), "own current")
+    found, undrawn = made(_makers(frame, medium))
+    found, cold_only = _heated(walk, found, medium)
     points, unknown = _points(walk, found)
     return Sheet(
         title="Phase currents: what clears, and when",
@@ -63,7 +70,7 @@ def phase_sheet(frame: Frame) -> Sheet:
         characteristics=found,
         points=points,
         spans=(*(replace(each, ruled=each.name == _BOLTED) for each in ranges), *_rated(walk)),
-        notes=(CENTRES, *left_out(frame), *undrawn, *unmarked, *unknown, *_of_connection(walk)),
+        notes=(CENTRES, *left_out(frame), *undrawn, *cold_only, *unmarked, *unknown, *_of_connection(walk)),
     )
 
 
@@ -82,6 +89,24 @@ def _makers(frame: Frame, medium: View) -> dict[str, Maker]:
     for device in breakers(frame):
         found[device.name] = partial(_breaker, frame, device.key)
     return found
+
+
+def _heated(
+    walk: Walk, found: tuple[Characteristic, ...], view: View
+) -> tuple[tuple[Characteristic, ...], tuple[str, ...]]:
+    """The fuses with their melting in hot liquid, and in words of which it is not known."""
+    heated, notes = [], []
+    for one in found:
+        name = _FUSES.get(one.role)
+        if name is not None:
+            try:
+                one = replace(one, edges=(*one.edges, hot_melting(walk, name, view)))
+            except MissingEntryError as error:
+                notes.append(f"Not drawn: hot {FUSE_NAMES[name].lower()}; the file does not give {error.path}.")
+            except ValueError as error:
+                notes.append(f"Not drawn: hot {FUSE_NAMES[name].lower()}; {error}.")
+        heated.append(one)
+    return tuple(heated), tuple(notes)
 
 
 def _breaker(frame: Frame, key: str) -> Characteristic:
@@ -108,13 +133,32 @@ def _ranges(frame: Frame) -> dict[str, picture_currents.Currents]:
     if frame.walk.inputs.entry("transformer") is not None and frame.walk.inputs.entry("board") is not None:
         found["LV arcing at the places of work"] = picture_currents.arcs_in_primary
         found[_BOLTED] = picture_currents.in_primary(LV_BUS, "three-phase")
+        found["Largest secondary fault: infinite bus, highest tap"] = _largest_secondary
         found["LV bus, line-line"] = picture_currents.in_primary(LV_BUS, "line-line")
         found["LV bus, line-earth"] = picture_currents.in_primary(LV_BUS, "line-earth")
         for name in frame.feeders:
             found[f"End of feeder {name}, three-phase"] = picture_currents.in_primary(feeder_end(name), "three-phase")
+    if fuse_pair.lacks(frame.walk) is None:
+        found[_CROSSING] = _crossings
     found["MV at the fuses, three-phase"] = picture_currents.at_point(PRIMARY, "three-phase")
     found["MV at the fuses, line-earth"] = picture_currents.at_point(PRIMARY, "line-earth")
     return found
+
+
+_CROSSING = "Link and limiter cross, cold to hot"
+
+
+def _crossings(walk: Walk) -> list[Array]:
+    """Where the two fuses cross in every state of their liquid."""
+    if words := fuse_pair.unknown(walk):
+        raise ValueError(words)
+    return [one.current for one in (*fuse_pair.lowest_crossings(walk), *fuse_pair.highest_crossings(walk))]
+
+
+def _largest_secondary(walk: Walk) -> list[Array]:
+    """What the crossing has to lie above: no source impedance, lowest transformer impedance, highest tap voltage."""
+    kinds = secondary_faults.largest_kinds(walk)
+    return [secondary_faults.largest_through_fault(walk, kind) for kind in kinds]
 
 
 def _limit(frame: Frame) -> Characteristic:
@@ -192,9 +236,19 @@ def _load_point(name: str, multiple: float, time: float, rated: float) -> Point:
 def _crossing(walk: Walk) -> tuple[list[Point], list[str]]:
     """Where total clearing of the link meets minimum melting of the limiter, or in words why there is no such place."""
     link, limiter = (devices.curve(walk, walk.inputs.word(f"fuses.{name}.curve")) for name in ("bayonet", "limiter"))
-    found = crossing.crossings(crossing.clearing_edge(link), crossing.melting_edge(limiter))
+    together = fuse_entries.in_parallel(walk, "limiter")
+    lower, upper = _clearing_of_link(walk, link), crossing.melting_edge(limiter).moved(together, 1.0)
+    found = crossing.crossings(lower, upper)
     if crossing.STATES[int(found.state)] != "crosses once":
         return [], [f"Link and limiter: {found.words((), 'link', 'limiter')}."]
     current = float(found.first)
-    time = float(crossing.edge_time(crossing.melting_edge(limiter), np.array([current]))[0])
-    return [Point(f"link and limiter cross; {current:.4g} A, {time:.3g} s", current, time, "ring")], []
+    time = float(crossing.edge_time(upper, np.array([current]))[0])
+    return [Point(f"link and limiter cross; as published: {current:.4g} A", current, time, "ring")], []
+
+
+def _clearing_of_link(walk: Walk, link: TimeCurrentCurve) -> crossing.Edge:
+    """Clearing edge of the link as published, or by tolerance and arcing where only its melting is."""
+    if fuse_entries.clears_by_curve(walk, "bayonet"):
+        return crossing.clearing_edge(link)
+    tolerance = scalar(fuse_entries.melting_tolerance(walk, "bayonet"))
+    return crossing.clearing_edge_by_tolerance(link, tolerance, scalar(fuse_entries.arcing_time(walk)))
