@@ -1,8 +1,8 @@
 """Every claim of the list: shown on a complete unit, refuted, open for each missing entry, not applicable.
 
 Hand-checked numbers stand in `test_short_circuit_claims.py` (SC-01 to SC-09), `test_arc_energy_claims.py` (AE-01,
-AE-02, AE-04, AE-08), `test_coordination_claims.py` (CO-04, CO-06) `test_code_maxima_claims.py` (OC-09,
-CO-05) and `test_documents_claims.py` (DO-02).
+AE-02, AE-04, AE-08), `test_coordination_claims.py` (CO-04, CO-06), `test_selectivity_claims.py` (CO-01 to CO-03),
+`test_code_maxima_claims.py` (OC-09, CO-05) and `test_documents_claims.py` (DO-02).
 """
 
 from pathlib import Path
@@ -13,7 +13,7 @@ from claim_files import DEFINITIONS, NORTH_AMERICAN, judged
 HERE = Path(__file__).parent
 OF_THIS_ROOM = (
     *(f"SC-{number:02}" for number in range(1, 10)),
-    *("CO-04", "CO-05", "CO-06", "AE-01", "AE-02", "AE-04", "AE-08", "OC-09"),
+    *("CO-01", "CO-02", "CO-03", "CO-04", "CO-05", "CO-06", "AE-01", "AE-02", "AE-04", "AE-08", "OC-09"),
 )
 
 BEHIND_THE_TRANSFORMER = tuple(
@@ -37,6 +37,9 @@ REFUTED = {
     "SC-07": {"mv_cable.screen_area": "20 mm2"},
     "SC-08": {"board.feeders.pumps.cable.earth_area": "30 mm2"},
     "SC-09": {"board.feeders.pumps.interrupting": "40 kA"},
+    "CO-01": {"supply.protection.phase.definite_time": "100 ms"},
+    "CO-02": {"board.main.trip.short_time.delay": "400 ms"},
+    "CO-03": {"board.main.trip.short_time.delay": "20 ms"},
     "CO-04": {"board.required_clearing": "200 ms"},
     "CO-05": {"board.main.trip.earth.pickup": "1300 A"},
     "CO-06": {"board.arc_detection.current_supervision": "20 kA"},
@@ -108,6 +111,28 @@ MISSING = {
         "board.tie.earth_fault_current",
         "board.main.trip.short_time.pickup",
     ),
+    "CO-01": (
+        "supply.protection.phase.pickup",
+        "supply.protection.phase.definite_time",
+        "fuses.limiter.curve",
+        "fuses.limiter.minimum_interrupting",
+        "transformer.connection",
+    ),
+    "CO-02": (
+        "transformer.liquid_temperature",
+        "fuses.bayonet.element",
+        "fuses.bayonet.curve",
+        "board.main.opening",
+        "board.main.trip.short_time.pickup",
+        "board.feeders.pumps.cable.length",
+    ),
+    "CO-03": (
+        "board.main.trip",
+        "board.main.trip.short_time.pickup",
+        "board.feeders.pumps.opening",
+        "board.feeders.pumps.trip",
+        "board.feeders.pumps.cable.length",
+    ),
     "CO-05": ("code", "board.main.rating", "board.main.trip.earth", "board.main.opening", "transformer.neutral"),
     "OC-09": ("code", "fuses.bayonet.rating", "board.main.rating", "transformer.rating", "transformer.impedance"),
     "CO-06": (
@@ -137,6 +162,8 @@ NOT_APPLICABLE = {
         "The board has no feeders, and its neutral is not earthed.",
     ),
     "SC-09": ({"board.tie": None}, "The file permits no two infeeds to be closed together."),
+    "CO-02": ({"board.feeders": None}, "The board has no feeders."),
+    "CO-03": ({"board.feeders": None}, "The board has no feeders."),
     "CO-05": (
         {"practice": "iec"},
         "The IEC practice has no such rule; CO-04 asks for the time in which an earth fault goes.",
@@ -157,7 +184,22 @@ SEES_TERMINALS = {
     "board.arc_detection.trips": ["main", "tie", "upstream"],
 }
 
-ALSO = {"SC-06": SEES_TERMINALS, "SC-09": SEES_TERMINALS}
+HIGH_RELAY = {
+    "supply.protection.phase.pickup": "2 kA",
+    "supply.protection.earth.pickup": "2 kA",
+    "supply.protection.relay": "numerical",
+}
+
+QUICK_MAIN = {
+    "board.main.trip.short_time": {"pickup": "4 kA", "delay": "20 ms"},
+    "fuses.bayonet.element": "copper",
+    "fuses.bayonet.preload": "100 %",
+    "fuses.limiter.element": "silver",
+    "fuses.limiter.preload": "100 %",
+    "transformer.liquid_temperature": "25 degC",
+}
+
+ALSO = {"SC-06": SEES_TERMINALS, "SC-09": SEES_TERMINALS, "CO-01": HIGH_RELAY, "CO-02": QUICK_MAIN}
 """What the complete unit needs besides to be shown."""
 
 

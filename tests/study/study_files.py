@@ -235,7 +235,7 @@ def edited(base, changes):
         if value is None:
             at.pop(last, None)
         else:
-            at[last] = value
+            at[last] = copy.deepcopy(value)  # a later path may lead into it
     return found
 
 

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from deadfront.claims.model import Rule, Step
+from deadfront.claims.model import Rule, SelectiveRange, Step
 from deadfront.physics.types import Array
 from deadfront.study.walk import Walk
 
@@ -28,6 +28,7 @@ class Term:
     cases          indices on the last axis that count
     words          the case at an index, in words
     evidence       the arithmetic at an index; asked only of a term made from a walk at one operating point
+    selective      of a pair of devices: over which currents it is selective, at an index; asked likewise
     """
 
     subject: str
@@ -39,6 +40,7 @@ class Term:
     words: Callable[[int], str]
     evidence: Evidence
     at_least: bool = False
+    selective: Callable[[int], SelectiveRange] | None = None
 
     def margin(self) -> Array:
         """Distance to the limit as a share of the limit, shape (boxes, len(cases)); NaN where the model ends."""

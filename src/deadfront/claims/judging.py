@@ -121,7 +121,7 @@ class Judged:
 def _claim(definition: ClaimDefinition, centre: Walk, judged: Judged) -> Claim:
     worst, field = judged.proof.worst, judged.field
     undecided = math.isnan(worst.margin)
-    there = _term_there(judged)
+    there = _term_there(judged, judged.proof.worst)
     return Claim(
         id=definition.id,
         hazard=definition.hazard,
@@ -139,13 +139,13 @@ def _claim(definition: ClaimDefinition, centre: Walk, judged: Judged) -> Claim:
         evidence=there.evidence(worst.case),
         assumptions=assumptions(centre.inputs.assumed, centre.project),
         missing=(),
-        details=tuple(_detail(w) for w in judged.proof.each),
+        details=tuple(_detail(judged, w) for w in judged.proof.each),
     )
 
 
-def _term_there(judged: Judged) -> Term:
-    """The governing term, made by a walk through the worst point alone."""
-    worst, field = judged.proof.worst, judged.field
+def _term_there(judged: Judged, worst: Worst) -> Term:
+    """A term, made by a walk through its worst point alone."""
+    field = judged.field
     found = field.at(np.array([worst.inputs]).reshape(1, -1), worst.maker)
     return next(term for term in found if term.subject == worst.term.subject)
 
@@ -200,9 +200,13 @@ def _reason(judged: Judged) -> str:
     return f"Undecided: {found}. Narrow {widest}. {plain}"
 
 
-def _detail(worst: Worst) -> Detail:
+def _detail(judged: Judged, worst: Worst) -> Detail:
     term = worst.term
-    return Detail(term.subject, worst.value, worst.limit, term.unit, worst.margin, term.words(worst.case))
+    selective = None
+    if term.selective is not None and not math.isnan(worst.margin):  # outside the model there is no range to state
+        stated = _term_there(judged, worst).selective
+        selective = stated(worst.case) if stated is not None else None
+    return Detail(term.subject, worst.value, worst.limit, term.unit, worst.margin, term.words(worst.case), selective)
 
 
 def assumptions(assumed: Mapping[str, Assumed], project: Project) -> tuple[Assumption, ...]:

@@ -62,6 +62,28 @@ class WorstCase:
 
 
 @dataclass(frozen=True, slots=True)
+class SelectiveRange:
+    """Over which currents a pair of devices is selective; A at the device nearer to the fault, and s.
+
+    smallest, largest   the range that was looked at
+    up_to               selective from the smallest current up to here; None if not even there
+    from_on             selective from here up to the largest current; None if not even there
+    tightest            least time that the device behind has beyond what is owed; negative where it is too early; None
+                        where it never acts, or where it does and the nearer one does not
+    tightest_at         the lowest current at which that is so
+    words               the same as a sentence
+    """
+
+    smallest: float
+    largest: float
+    up_to: float | None
+    from_on: float | None
+    tightest: float | None
+    tightest_at: float
+    words: str
+
+
+@dataclass(frozen=True, slots=True)
 class Detail:
     """One subject of a claim that covers several (each device, each place), with its own worst value."""
 
@@ -71,6 +93,7 @@ class Detail:
     unit: str
     margin: float
     worst_case: str
+    selective: SelectiveRange | None = None
 
 
 @dataclass(frozen=True, slots=True)

@@ -16,6 +16,7 @@ from deadfront.claims import (
     fuse_let_through,
     fuse_load,
     fuse_pair,
+    selectivity,
     short_circuit,
     switch_fuse,
 )
@@ -34,7 +35,17 @@ from deadfront.study.tables import ArcPlace, ArcRow, FaultRow, arc_places, fault
 FORMAT = 1
 """Version of the JSON object."""
 
-ROOMS = (short_circuit, fuse_load, fuse_pair, fuse_let_through, switch_fuse, code_maxima, coordination, arc_energy)
+ROOMS = (
+    short_circuit,
+    fuse_load,
+    fuse_pair,
+    fuse_let_through,
+    switch_fuse,
+    code_maxima,
+    coordination,
+    selectivity,
+    arc_energy,
+)
 """Rooms of claims; importing them fills the list of claims."""
 
 Progress = Callable[[int, int, str], None]

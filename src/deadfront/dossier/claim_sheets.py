@@ -149,7 +149,7 @@ def _detail(detail: Detail) -> dict[str, str]:
         "value": typographic(value),
         "limit": typographic(limit),
         "margin": _margin(detail.margin) if detail.limit else "",
-        "worst": raised(detail.worst_case),
+        "worst": raised("; ".join([detail.worst_case, *([detail.selective.words] if detail.selective else [])])),
     }
 
 

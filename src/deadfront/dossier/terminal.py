@@ -139,7 +139,8 @@ def margin_text(margin: float) -> str:
 
 def _detail(detail) -> str:  # type: ignore[no-untyped-def]
     value, limit = distinct(detail.value, detail.limit, detail.unit)
-    return f"{detail.subject}: {value} against {limit}, margin {margin_text(detail.margin)}"
+    stated = f"; {detail.selective.words}" if detail.selective else ""
+    return f"{detail.subject}: {value} against {limit}, margin {margin_text(detail.margin)}{stated}"
 
 
 def _section(title: str, items: list[str]) -> list[str]:

@@ -93,8 +93,6 @@ class Reclosing(Slot):
     """Time curve of the fast phase shots of a recloser; leave out where every shot follows `phase`."""
     fast_shots: Whole | None = None
     """How many shots follow the fast curve, before those that follow `phase`."""
-    dead_time: LongTime | None = None
-    """Shortest time without current between two shots."""
     fuse_saving: Literal["yes", "no"] | None = None
     """Whether the fast shots are meant to open before the unit's fuses melt, so that a passing fault costs no fuse."""
 

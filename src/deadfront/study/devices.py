@@ -25,6 +25,16 @@ EARTH_ELEMENT = "earth-fault element"
 """Name of the element of a low-voltage trip that sees the residual current."""
 
 
+SURE_MULTIPLE = {"UL 489": 1.35, "IEC 60947-2": 1.30}
+"""Multiple of its rating at which a thermal trip trips within the conventional time, by standard [M]."""
+
+CONVENTIONAL_TIME = 7200.0
+"""s, the longer conventional time of both standards: 1 h holds for small breakers only [M]."""
+
+MAGNETIC_TIME = 0.025
+"""s, in which a magnetic trip has cleared, arcing included: 0.020 to 0.025 [C]."""
+
+
 @dataclass(frozen=True, slots=True)
 class Operation:
     """One element of one device at the current it carries: latest clearing time s (infinite: never), and its parts."""
@@ -47,6 +57,12 @@ def low_voltage(
     if curve_file is not None:
         time = curves.clearing_time(curve(walk, curve_file), carried.phase)
         return (Operation(name, "curve", carried.phase, time, (("total clearing", time),)),)
+    if walk.inputs.maybe_word(f"{path}.fuse_class") == "gG":
+        time = trips.latest_gg_time(gates(walk, path), carried.phase)
+        return (Operation(name, "gates of class gG", carried.phase, time, (("melting and arcing", time),)),)
+    if walk.inputs.entry(f"{path}.thermal_magnetic") is not None:
+        time = trips.latest_thermal_magnetic_time(_thermal_magnetic(walk, path), carried.phase)
+        return (Operation(name, "thermal-magnetic trip", carried.phase, time, (("trip and opening", time),)),)
     if walk.inputs.entry(f"{path}.trip") is None:
         raise MissingEntryError(f"{path}.trip")
     opening = walk.inputs.number(f"{path}.opening")
@@ -58,16 +74,47 @@ def low_voltage(
     return tuple(found)
 
 
+def gates(walk: Walk, path: str) -> trips.Gates:
+    """Gates of a gG fuse of which the file gives no curve, by its rating."""
+    rating = walk.inputs.highest(f"{path}.rating")
+    text = f"{path}: any gG fuse of {rating:g} A is taken; between the gates of its standard the later time counts."
+    walk.inputs.note(Assumed(f"{path}.gates", text, "IEC 60269-1", "M", "Time-current curve of the fitted fuse."))
+    return trips.gg_gates(rating)
+
+
+def _thermal_magnetic(walk: Walk, path: str) -> trips.ThermalMagneticTrip:
+    """Thermal-magnetic trip, by the limits of its standard."""
+    own, rating = f"{path}.thermal_magnetic", walk.inputs.highest(f"{path}.rating")
+    standard = walk.inputs.word(f"{own}.standard")
+    reference: Array
+    if walk.inputs.given(f"{own}.reference_time") or standard != "UL 489":
+        reference = walk.inputs.number(f"{own}.reference_time")
+    else:
+        reference = trips.ul489_longest_time(rating)
+    text = f"{path}: the magnetic trip is taken to be off its setting by up to 20 %."
+    assumed = Assumed(f"{own}.magnetic_tolerance", text, "IEC 60947-2", "M", "Data sheet of the breaker.")
+    return trips.ThermalMagneticTrip(
+        rating=rating,
+        tripping_multiple=SURE_MULTIPLE[standard],
+        conventional_time=CONVENTIONAL_TIME,
+        reference_multiple=2.0,
+        reference_time=reference,
+        magnetic=walk.inputs.number(f"{own}.magnetic"),
+        magnetic_tolerance=walk.inputs.assume(f"{own}.magnetic_tolerance", 0.20, 0.20, assumed),
+        magnetic_time=MAGNETIC_TIME,
+    )
+
+
 def _trip_elements(walk: Walk, path: str, carried: Carried, *, maintenance: bool) -> list[tuple[str, Array, Array]]:
     """Element, the current it sees, and its latest time before the breaker opens."""
-    band = _band(walk, path)
+    edges = band(walk, path)
     found = [
         (element, carried.phase, trips.latest_clearing_time(trip, carried.phase))
-        for element, trip in _phase_elements(walk, path, band, maintenance=maintenance)
+        for element, trip in phase_elements(walk, path, edges, maintenance=maintenance)
     ]
     if walk.inputs.entry(f"{path}.trip.earth") is not None:
-        earth = _delayed(walk, f"{path}.trip.earth")
-        late = trips.latest_earth_clearing_time(earth, band, carried.residual)
+        earth = delayed_element(walk, f"{path}.trip.earth")
+        late = trips.latest_earth_clearing_time(earth, edges, carried.residual)
         found.append((EARTH_ELEMENT, carried.residual, late))
     return found
 
@@ -83,35 +130,35 @@ def low_voltage_earliest(walk: Walk, path: str, carried: Carried) -> tuple[Opera
         return (Operation(path, "curve", carried.phase, time, ()),)
     if walk.inputs.entry(f"{path}.trip") is None:
         raise MissingEntryError(f"{path}.trip")
-    band = _band(walk, path)
+    edges = band(walk, path)
     found = [
         Operation(path, element, carried.phase, trips.earliest_clearing_time(trip, carried.phase), ())
-        for element, trip in _phase_elements(walk, path, band, maintenance=False)
+        for element, trip in phase_elements(walk, path, edges)
     ]
     if walk.inputs.entry(f"{path}.trip.earth") is not None:
-        earth = _delayed(walk, f"{path}.trip.earth")
-        early = trips.earliest_earth_clearing_time(earth, band, carried.residual)
-        found.append(Operation(path, "earth-fault element", carried.residual, early, ()))
+        earth = delayed_element(walk, f"{path}.trip.earth")
+        early = trips.earliest_earth_clearing_time(earth, edges, carried.residual)
+        found.append(Operation(path, EARTH_ELEMENT, carried.residual, early, ()))
     return tuple(found)
 
 
-def _phase_elements(
-    walk: Walk, path: str, band: trips.TripBand, *, maintenance: bool
+def phase_elements(
+    walk: Walk, path: str, edges: trips.TripBand, *, maintenance: bool = False
 ) -> list[tuple[str, trips.ElectronicTrip]]:
     """Phase elements that the file sets, each as the only element of a trip."""
     trip, found = f"{path}.trip", []
     if walk.inputs.entry(f"{trip}.long_time") is not None:
-        slow = trips.ElectronicTrip(_long_time(walk, f"{trip}.long_time"), None, None, band)
+        slow = trips.ElectronicTrip(_long_time(walk, f"{trip}.long_time"), None, None, edges)
         found.append(("long-time element", slow))
     if walk.inputs.entry(f"{trip}.short_time") is not None:
-        short = trips.ElectronicTrip(None, _delayed(walk, f"{trip}.short_time"), None, band)
+        short = trips.ElectronicTrip(None, delayed_element(walk, f"{trip}.short_time"), None, edges)
         found.append(("short-time element", short))
     if walk.inputs.given(f"{trip}.instantaneous"):
         pickup = walk.inputs.number(f"{trip}.instantaneous")
-        found.append(("instantaneous element", trips.ElectronicTrip(None, None, pickup, band)))
+        found.append(("instantaneous element", trips.ElectronicTrip(None, None, pickup, edges)))
     if maintenance and walk.inputs.given(f"{trip}.maintenance_instantaneous"):
         pickup = walk.inputs.number(f"{trip}.maintenance_instantaneous")
-        found.append(("maintenance setting", trips.ElectronicTrip(None, None, pickup, band)))
+        found.append(("maintenance setting", trips.ElectronicTrip(None, None, pickup, edges)))
     if not found:
         raise MissingEntryError(f"{trip}.long_time")
     return found
@@ -124,12 +171,13 @@ def _long_time(walk: Walk, path: str) -> trips.LongTimeElement:
     return trips.LongTimeElement(walk.inputs.number(f"{path}.pickup"), walk.inputs.number(f"{path}.delay"), multiple)
 
 
-def _delayed(walk: Walk, path: str) -> trips.DelayedElement:
+def delayed_element(walk: Walk, path: str) -> trips.DelayedElement:
+    """Short-time or earth-fault element as it is set."""
     ramp = walk.inputs.number(f"{path}.ramp_to") if walk.inputs.given(f"{path}.ramp_to") else None
     return trips.DelayedElement(walk.inputs.number(f"{path}.pickup"), walk.inputs.number(f"{path}.delay"), ramp)
 
 
-def _band(walk: Walk, path: str) -> trips.TripBand:
+def band(walk: Walk, path: str) -> trips.TripBand:
     """Tolerances of a trip; the opening time is added outside, so that a report can name it."""
     time = _tolerance(walk, path, "time_tolerance", 0.15, "time delays")
     highest = trips.LONG_TIME_PICKUP[1]
@@ -143,7 +191,7 @@ def pickup_tolerance(walk: Walk, path: str) -> Array:
 
 def _tolerance(walk: Walk, path: str, entry: str, value: float, what: str) -> Array:
     key = f"{path}.trip.{entry}"
-    text = f"{path}: {what} of the trip are taken as up to {value:.0%} above their setting."
+    text = f"{path}: {what} of the trip are taken as up to {value:.0%} off their setting."
     assumed = Assumed(key, text, "widest customary band", "C", "Trip unit data sheet; secondary injection test.")
     return walk.inputs.assume(key, value, value, assumed)
 
@@ -218,7 +266,7 @@ def upstream_earliest(walk: Walk, path: str, carried: Carried) -> tuple[Operatio
 
 def _earliest_relay(walk: Walk, path: str, element: str, current: Array) -> Operation:
     """Inverse-time element at the early edge of its class, or its instantaneous step at its stated time."""
-    inverse = relays.relay_operating_time(_relay_setting(walk, path), current)
+    inverse = relays.relay_operating_time(relay_setting(walk, path), current)
     early = relays.earliest_operating_time(inverse, RELAY_ACCURACY, RELAY_LEAST_ERROR)
     if walk.inputs.given(f"{path}.instantaneous"):
         threshold, own_time = (walk.inputs.number(f"{path}.{name}") for name in ("instantaneous", "instantaneous_time"))
@@ -226,10 +274,15 @@ def _earliest_relay(walk: Walk, path: str, element: str, current: Array) -> Oper
     return Operation("Upstream relay", element, current, early, ())
 
 
+def fast_shots(walk: Walk, own: str, current: Array) -> list[Operation]:
+    """Operations of one fast shot of a recloser, each element at its latest."""
+    return _relay_operations(walk, own, "reclosing.fast", current)
+
+
 def _relay_operations(walk: Walk, own: str, element: str, current: Array) -> list[Operation]:
     """Inverse-time element at the late edge of its class, and the instantaneous step at its stated time."""
     path, opening = f"{own}.{element}", walk.inputs.number(f"{own}.breaker_opening")
-    inverse = relays.relay_operating_time(_relay_setting(walk, path), current)
+    inverse = relays.relay_operating_time(relay_setting(walk, path), current)
     late = relays.latest_operating_time(inverse, RELAY_ACCURACY, RELAY_LEAST_ERROR)
     text = f"{path}: the relay is taken to be late by up to 5 % or 40 ms, whichever is greater."
     walk.inputs.note(Assumed(f"{path}.accuracy", text, "IEC 60255-151, class 5", "V", "Relay manual."))
@@ -243,7 +296,7 @@ def _relay_operations(walk: Walk, own: str, element: str, current: Array) -> lis
     ]
 
 
-def _relay_setting(walk: Walk, path: str) -> relays.RelaySetting:
+def relay_setting(walk: Walk, path: str) -> relays.RelaySetting:
     """Inverse-time part of a relay element."""
     read, name = walk.inputs.number, walk.inputs.word(f"{path}.curve")
     dial = read(f"{path}.definite_time") if name == "definite time" else read(f"{path}.time_dial")

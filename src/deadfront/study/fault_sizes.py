@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 import numpy as np
 
 from deadfront.intervals import waypoint
 from deadfront.physics.types import Array
-from deadfront.station.station import LV_BUS
+from deadfront.station.station import LV_BUS, feeder_end
 from deadfront.study import faults
 from deadfront.study.faults import Kind
 from deadfront.study.inputs import Assumed
@@ -28,8 +30,8 @@ SMALLEST_ARC = Assumed(
 SHARE_OF_BOLTED = "fault.share_of_bolted"
 """Name of the coordinate: current of a fault over that of the bolted fault of its kind at its point."""
 
-WAY_TO_FAR_END = "fault.way_to_far_end"
-"""Name of the coordinate: 0 for the bolted fault at the board, 1 for the smallest arcing one at the feeder's end."""
+SIZE = "fault.size"
+"""Name of the coordinate: 0 for the smallest fault of a family, 1 for the largest, even in the logarithm between."""
 
 
 def smallest_share(walk: Walk) -> float:
@@ -50,15 +52,22 @@ def arcing_to_bolted(walk: Walk, point: str, kind: Kind) -> Array:
     return waypoint(share * faults.current(walk, point, kind, walk.method))
 
 
-def along_a_feeder(walk: Walk, end: str, kind: Kind) -> Array:
-    """Current of a fault of one kind in a feeder, at every place and of every size, A, shape (boxes, cases).
+def in_feeders(walk: Walk, feeders: Sequence[str], kind: Kind) -> tuple[Array, Array]:
+    """Smallest and largest fault of one kind in some feeders, A, shape (boxes, cases) each.
 
-    From the bolted fault at the board down to the smallest arcing one at the far end, evenly in the logarithm; NaN in
-    cases in which nothing feeds the fault.
+    The smallest arcing one at the far end, and the bolted one at the board.
     """
-    largest = faults.current(walk, LV_BUS, kind, walk.method)
-    smallest = smallest_share(walk) * faults.current(walk, end, kind, walk.method)
-    way = walk.inputs.between(WAY_TO_FAR_END, 0.0, 1.0, "share")
+    least: Array = np.inf
+    for feeder in feeders:
+        least = np.minimum(least, faults.current(walk, feeder_end(feeder), kind, walk.method))
+    return smallest_share(walk) * least, faults.current(walk, LV_BUS, kind, walk.method)
+
+
+def of_every_size(walk: Walk, smallest: Array, largest: Array) -> Array:
+    """Every current between two, A, shape (boxes, cases); NaN in cases in which none flows."""
+    size = walk.inputs.between(SIZE, 0.0, 1.0, "share")
     fed = np.greater(smallest, 0.0)
-    ratio = np.where(fed, smallest, 1.0) / np.where(fed, largest, 1.0)
-    return waypoint(np.where(fed, largest * np.power(ratio, way), np.nan))
+    low, high = np.where(fed, smallest, 1.0), np.where(fed, largest, 1.0)
+    between = np.power(low, 1.0 - size) * np.power(high, size)
+    # The bounds change no number, but keep a wide range of the size from widening it beyond both ends.
+    return waypoint(np.where(fed, np.minimum(np.maximum(between, low), high), np.nan))
