@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from deadfront.claims import coordination
+from deadfront.claims import coordination, fuse_load
 from deadfront.claims.comparing import (
     Maker,
     NotApplicable,
@@ -35,7 +35,7 @@ CSA_LOW_VOLTAGE = 750.0
 
 @claim(
     "OC-09",
-    hazard="Fuses that do each other's work, or none",
+    hazard=fuse_load.HAZARD,
     needs=("fuses", "transformer"),
     sentence="The protection of the transformer's primary, and of its secondary, is within the code maximum.",
     rule=rule_by_practice(
