@@ -46,7 +46,7 @@ CSA_LOW_VOLTAGE = 750.0
 def within_code_maximum(walk: Walk) -> Outcome:
     """The smaller rating of the series pair, since current above it is ended; the LV main where the code asks for it.
 
-    Raises of a rating to the next standard size as each code permits: NFPA 70 by note 1, CSA C22.1 up for a fuse and
+    The next standard size counts as each code permits: NFPA 70 by note 1, CSA C22.1 up for a fuse and
     down for a breaker.
     """
     if walk.method == "iec":
