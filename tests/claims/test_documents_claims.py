@@ -6,10 +6,13 @@ from deadfront.claims.report import check
 
 ASSUMED = (
     "board.arc_detection.supervised_infeeds",
+    "board.arc_detection.unselective",
     "board.bus.peak_withstand",
     "board.tie.zero_sequence_angle",
     "supply.protection.earth.accuracy",
+    "supply.protection.margin",
     "supply.protection.phase.accuracy",
+    "supply.protection.relay",
 )
 OWNERS = {"assumptions": {key: {"owner": "commissioning engineer"} for key in ASSUMED}}
 
