@@ -26,7 +26,7 @@ def test_do_02_names_each_assumption_without_an_owner():
     """DO-02: open, with the count and the place in the file where each owner belongs."""
     found = do_02()
     assert found.verdict == "open"
-    assert found.reason == "5 of 5 assumptions have no owner."
+    assert found.reason == "8 of 8 assumptions have no owner."
     assert [entry.path for entry in found.missing] == [f"assumptions.{key}.owner" for key in ASSUMED]
 
 
