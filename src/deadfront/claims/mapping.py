@@ -8,8 +8,8 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from deadfront.claims.breaking import margin_of
 from deadfront.claims.comparing import ClaimDefinition
+from deadfront.claims.following import margin_of
 from deadfront.claims.judging import Subject, examine
 from deadfront.claims.model import Claim
 from deadfront.claims.proving import Field, lower_end
