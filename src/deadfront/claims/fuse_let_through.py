@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from functools import partial
 
 import numpy as np
 
@@ -11,7 +12,7 @@ from deadfront.claims.duties import medium_voltage_kinds
 from deadfront.claims.fuse_load import HAZARD
 from deadfront.claims.model import Step
 from deadfront.claims.steps import amperes, at, fault_steps, reactance_step, seconds
-from deadfront.claims.terms import Against, of_maximum_rule, term
+from deadfront.claims.terms import Against, of_maximum_rule, standing, term
 from deadfront.claims.wording import in_words
 from deadfront.physics import let_through as physical
 from deadfront.physics.types import Array
@@ -84,8 +85,8 @@ def _tank_energy_at_crossing(walk: Walk) -> Term:
         return (Step("E", meaning, "U sqrt(I2t t)", numbers, size, "integral of |i| at most sqrt(I2t t)", "D"),)
 
     subject = "Tank, arc energy of the smallest internal fault that the limiter clears"
-    limit, cases = walk.inputs.number("transformer.tank.arc_energy"), secondary_faults.fed_cases(walk)[:1]
-    return term(walk, subject, Against(energy, limit, "J"), cases, steps)
+    limit = walk.inputs.number("transformer.tank.arc_energy")
+    return standing(subject, Against(energy, limit, "J"), partial(steps, 0))
 
 
 def _energy_step(walk: Walk, found: LetThrough, case: int) -> Step:

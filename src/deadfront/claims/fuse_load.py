@@ -4,17 +4,18 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import dataclass
+from functools import partial
 
 import numpy as np
 
 from deadfront.claims.comparing import Maker, Outcome, OutsideModel, Questions, Term, claim, later, same_rule
 from deadfront.claims.model import Step
 from deadfront.claims.steps import amperes, at, seconds
-from deadfront.claims.terms import Against, term
+from deadfront.claims.terms import Against, standing
 from deadfront.claims.wording import in_words
 from deadfront.physics import curves, fuse_pair
 from deadfront.physics.types import Array
-from deadfront.study import devices, fuse_entries, secondary_faults
+from deadfront.study import devices, fuse_entries
 from deadfront.study.fuse_entries import FUSE_NAMES, FuseName
 from deadfront.study.inputs import Assumed
 from deadfront.study.walk import Walk
@@ -108,7 +109,7 @@ def _load(walk: Walk, name: FuseName) -> Term:
         )
 
     subject = f"{FUSE_NAMES[name]}, permitted load"
-    return term(walk, subject, Against(load, carried, "A"), secondary_faults.fed_cases(walk), steps)
+    return standing(subject, Against(load, carried, "A"), partial(steps, 0))
 
 
 def _load_step(walk: Walk, load: Array, case: int) -> Step:
@@ -176,4 +177,4 @@ def _point(walk: Walk, name: FuseName, point: _Point) -> Term:
         )
 
     subject = f"{FUSE_NAMES[name]}, {point.name}"
-    return term(walk, subject, Against(load, share * melts, "A"), secondary_faults.fed_cases(walk), steps)
+    return standing(subject, Against(load, share * melts, "A"), partial(steps, 0))

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass
+from functools import partial
 
 import numpy as np
 
@@ -22,7 +23,7 @@ from deadfront.claims.comparing import (
 from deadfront.claims.fuse_load import HAZARD, LIQUID_SOURCE
 from deadfront.claims.model import Step
 from deadfront.claims.steps import amperes, at, fault_steps
-from deadfront.claims.terms import Against, term
+from deadfront.claims.terms import Against, standing, term
 from deadfront.claims.wording import in_words
 from deadfront.physics import fuse_pair as physical
 from deadfront.physics import let_through
@@ -78,20 +79,16 @@ def _alone_unknown(walk: Walk) -> str | None:
 def _interrupts(walk: Walk, kind: Kind) -> Term:
     """Largest secondary fault against the link's interrupting rating; an isolation link has none."""
     largest = secondary_faults.largest_through_fault(walk, kind)
-    steps = _largest_evidence(walk, kind, largest)
-    cases = secondary_faults.fed_cases(walk)
+    steps = partial(_largest_evidence, walk, kind, largest)
     if fuse_entries.isolates_only(walk):
         subject = "Draw-out link that only isolates: current it interrupts"
-        return term(walk, subject, Against(0.0 * largest, largest, "A", at_least=True), cases, steps)
+        return standing(subject, Against(0.0 * largest, largest, "A", at_least=True), steps)
     rating = walk.inputs.number("fuses.bayonet.interrupting")
-    return term(walk, f"Draw-out link, largest {kind} secondary fault", Against(largest, rating, "A"), cases, steps)
+    return standing(f"Draw-out link, largest {kind} secondary fault", Against(largest, rating, "A"), steps)
 
 
-def _largest_evidence(walk: Walk, kind: Kind, largest: Array) -> Evidence:
-    def steps(case: int) -> tuple[Step, ...]:
-        return (_largest_step(walk, kind, largest, case),)
-
-    return steps
+def _largest_evidence(walk: Walk, kind: Kind, largest: Array) -> tuple[Step, ...]:
+    return (_largest_step(walk, kind, largest, 0),)
 
 
 def _largest_step(walk: Walk, kind: Kind, largest: Array, case: int) -> Step:
@@ -227,7 +224,7 @@ def _crossing_term(
     def steps(case: int) -> tuple[Step, ...]:
         return (*before(case), _crossing_step(walk, found, case))
 
-    return term(walk, subject, against, secondary_faults.fed_cases(walk)[:1], steps)
+    return standing(subject, against, partial(steps, 0))
 
 
 def _crossing_step(walk: Walk, found: Crossing, case: int) -> Step:
@@ -242,7 +239,7 @@ def _link_voltage(walk: Walk) -> Term:
     recovery, step = _recovery(walk)
     rating = walk.inputs.number("fuses.bayonet.voltage")
     subject = "Draw-out link, recovery voltage against its voltage class"
-    return term(walk, subject, Against(recovery, rating, "V"), secondary_faults.fed_cases(walk)[:1], step)
+    return standing(subject, Against(recovery, rating, "V"), partial(step, 0))
 
 
 def _recovery(walk: Walk) -> tuple[Array, Evidence]:
@@ -303,8 +300,7 @@ def _limiter_alone(walk: Walk) -> Term:
         return (Step("I1", meaning, formula, "", amperes(walk, melts, case), "curve of the file", "V"),)
 
     subject = "Limiter without a link that interrupts: smallest current that melts it"
-    cases = secondary_faults.fed_cases(walk)[:1]
-    return term(walk, subject, Against(melts, _minimum(walk), "A", at_least=True), cases, steps)
+    return standing(subject, Against(melts, _minimum(walk), "A", at_least=True), partial(steps, 0))
 
 
 @claim(
@@ -375,7 +371,7 @@ def _matched(walk: Walk, liquid: Liquid) -> Term:
 
     subject = f"Melting energy of the link against the limiter's, {liquid.words}"
     against = Against(found.link, found.factor * found.limiter, "A2s")
-    return term(walk, subject, against, secondary_faults.fed_cases(walk)[:1], steps)
+    return standing(subject, against, partial(steps, 0))
 
 
 def _limiter_voltage(walk: Walk) -> Term:
@@ -392,4 +388,4 @@ def _limiter_voltage(walk: Walk) -> Term:
 
     subject = "Limiter, recovery voltage against its voltage class"
     rating = walk.inputs.number("fuses.limiter.voltage")
-    return term(walk, subject, Against(needed, rating, "V"), secondary_faults.fed_cases(walk)[:1], steps)
+    return standing(subject, Against(needed, rating, "V"), partial(steps, 0))

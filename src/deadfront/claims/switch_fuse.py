@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from functools import partial
+
 import numpy as np
 
 from deadfront.claims.comparing import (
@@ -18,7 +20,7 @@ from deadfront.claims.comparing import (
 from deadfront.claims.fuse_load import HAZARD
 from deadfront.claims.model import Step
 from deadfront.claims.steps import amperes, at, fault_steps, seconds
-from deadfront.claims.terms import Against, term
+from deadfront.claims.terms import Against, standing, term
 from deadfront.physics import let_through
 from deadfront.physics import switch_fuse as physical
 from deadfront.physics.curves import TimeCurrentCurve
@@ -82,14 +84,12 @@ def _transfer_step(walk: Walk, case: int) -> Step:
 def _transfer(walk: Walk) -> Term:
     """Transfer current against what the switch breaks when a striker opens it."""
     value, limit = _transfer_current(walk), walk.inputs.number("switch.transfer_current")
-    cases = secondary_faults.fed_cases(walk)[:1]
-    return term(
-        walk,
-        "Fused switch, transfer current",
-        Against(value, limit, "A"),
-        cases,
-        lambda case: (_transfer_step(walk, case),),
-    )
+    evidence = partial(_transfer_evidence, walk)
+    return standing("Fused switch, transfer current", Against(value, limit, "A"), evidence)
+
+
+def _transfer_evidence(walk: Walk) -> tuple[Step, ...]:
+    return (_transfer_step(walk, 0),)
 
 
 def _fault_above_transfer(walk: Walk) -> Term:
@@ -121,8 +121,7 @@ def _take_over(walk: Walk) -> Term:
         return (Step("Ito", "take-over current", formula, numbers, size, STANDARD, "M"),)
 
     limit = walk.inputs.number("switch.take_over_current")
-    cases = secondary_faults.fed_cases(walk)[:1]
-    return term(walk, "Fused switch, take-over current", Against(current, limit, "A"), cases, steps)
+    return standing("Fused switch, take-over current", Against(current, limit, "A"), partial(steps, 0))
 
 
 def _without_striker(walk: Walk) -> Term:
@@ -138,5 +137,4 @@ def _without_striker(walk: Walk) -> Term:
         return (Step("I1", meaning, formula, numbers, size, "curve of the file", "V"),)
 
     subject = "Fuse whose striker does not open the switch: smallest current that melts it"
-    cases = secondary_faults.fed_cases(walk)[:1]
-    return term(walk, subject, Against(melts, minimum, "A", at_least=True), cases, steps)
+    return standing(subject, Against(melts, minimum, "A", at_least=True), partial(steps, 0))
