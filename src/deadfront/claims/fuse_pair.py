@@ -319,7 +319,7 @@ def melting_is_matched(walk: Walk) -> Outcome:
     """Energy of the link against that of the limiter, in the same and in mixed liquid; voltage of the limiter."""
     if reason := fuse_pair.lacks(walk):
         return NotApplicable(reason)
-    if text := fuse_pair.unknown(walk):
+    if text := fuse_pair.other_frequency(walk):
         return OutsideModel(text)
     states = (fuse_pair.same_liquid(walk), fuse_pair.cold_link_hot_limiter(walk))
     return Questions([*(later(_matched, walk, state) for state in states), later(_limiter_voltage, walk)])

@@ -81,9 +81,8 @@ def lacks(walk: Walk) -> str | None:
 
 def unknown(walk: Walk) -> str | None:
     """Why nothing can be said of the crossing, in words; None where something can."""
-    for name in FUSE_NAMES:
-        if text := fuse_entries.other_frequency(walk, name):
-            return text
+    if text := other_frequency(walk):
+        return text
     if np.isnan(limiter_preload(walk)):
         return "The permitted load alone melts the limiter in hot liquid: it has no melting time left to compare."
     for moved, preloaded in _corners(walk):
@@ -91,6 +90,12 @@ def unknown(walk: Walk) -> str | None:
         if state in ("crosses several times", "crosses beyond both curves"):
             return f"Link and limiter: {WORDS[state]}."
     return None
+
+
+def other_frequency(walk: Walk) -> str | None:
+    """In words, that one of the curves is published for another frequency than the network's; None where none is."""
+    found = [fuse_entries.other_frequency(walk, name) for name in FUSE_NAMES]
+    return next((text for text in found if text), None)
 
 
 def limiter_preload(walk: Walk) -> float:
