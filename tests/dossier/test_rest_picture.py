@@ -59,6 +59,6 @@ def test_every_way_has_its_number_and_every_state_its_letter(name):
 def test_the_picture_is_told_in_words():
     """C01: both states with what is live, both ways with what is done."""
     assert rest_picture(machine("C01"), found("C01")).alternate == (
-        "Rest states. A: live: B, T1, T2; SW closed. B: not live: B, T1, T2; SW open; from here: draw_fuse. "
-        "Ways. 1 from A to B: open SW. 2 from B to A: close SW."
+        "Rest states. A: live: B, T1, T2; SW closed. B: not live: B, T1, T2; as in normal service, but SW open; "
+        "from here: draw_fuse. Ways. 1 from A to B: open SW. 2 from B to A: close SW."
     )

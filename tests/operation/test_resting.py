@@ -93,11 +93,34 @@ def test_every_way_starts_and_ends_where_it_says():
                 assert ways[origin, between] + ways[between, target] > length
 
 
-def test_what_cannot_be_sorted_is_left_out(monkeypatch):
-    """More states than the bound, or an outset that is no rest: no rest states rather than wrong ones."""
-    machine = read_machine(CASES["C03"])
+def test_a_way_of_a_task_is_cut_into_legs_between_rests():
+    """C17: the legs are pieces of the procedures, in their words; the work begins from the last rest before it."""
+    machine, found = read_machine(CASES["C17"]), rests_of("C17")
+    ways = []
+    for goal in machine.goals:
+        done = procedure(machine, goal)
+        assert done is not None
+        ways += ["; ".join(step.text for step in done.steps), "; ".join(step.text for step in done.back or ())]
+    assert found.moves
+    for move in found.moves:
+        assert any("; ".join(move.texts) in way for way in ways)
+
+
+def test_with_too_many_states_only_the_ways_of_the_tasks_are_told(monkeypatch):
+    """C03 over a bound of ten states: part of its rest states, and it says so; without a task the outset alone."""
+    machine, every = read_machine(CASES["C03"]), rests_of("C03")
+    assert every.whole
     monkeypatch.setattr(resting, "MOST_STATES", 10)
-    assert rests(machine) is None
-    monkeypatch.undo()
+    few = rests_of("C03")
+    assert not few.whole
+    assert {(rest.live, rest.earthed) for rest in few.states} <= {(rest.live, rest.earthed) for rest in every.states}
+    alone = rests(machine)
+    assert alone is not None
+    assert ([rest.outset for rest in alone.states], alone.moves) == ([True], ())
+
+
+def test_where_the_outset_is_no_rest_nothing_is_told():
+    """A door that counts as open from the start: no rest states rather than wrong ones."""
+    machine = read_machine(CASES["C03"])
     opened = replace(machine, openings=tuple(replace(o, positions=("closed", "open")) for o in machine.openings))
     assert rests(opened) is None

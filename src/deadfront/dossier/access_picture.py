@@ -43,7 +43,7 @@ def access_picture(unit: Unit, wanted: Wanted, task: str | None = None) -> Pictu
     if wanted == "rests":
         found = rests(unit.machine, list(_procedures(unit, None)))
         if found is None or len(found.states) < 2:
-            raise NothingToDraw("no rest states: too many states, or nothing in them changes")
+            raise NothingToDraw("no rest states between which anything changes")
         return rest_picture(unit.machine, found)
     if wanted == "hazards":
         return _hazards(unit)

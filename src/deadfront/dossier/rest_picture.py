@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from deadfront.dossier.lettering import wrapped
 from deadfront.dossier.sheet import LEADING, TEXT, Hand, Ink, Picture, Place, Sheet
@@ -14,12 +14,16 @@ from deadfront.operation.resting import Rest, RestMove, Rests
 from deadfront.operation.wording import move_words
 
 _LINE = TEXT * LEADING
-_WIDE = 30.0
+_WIDE = 32.0
 _PAD = 0.9
 _MARK = 5.0
 """Width of the sample of line before the words."""
 _WAY = Ink("black", 0.16)
-_GAP = 8.0
+_SLENDER = (0.25, 0.35, 0.45, 0.6, 0.8, 1.0, 1.3)
+"""Proportions of the oval that are tried."""
+_PAGE = (240.0, 110.0)
+"""What a page on its side leaves for the picture, for the proportion alone."""
+_GAP = 7.0
 """Least room between two boxes."""
 _OFFSET = 0.9
 """How far the two ways between two states lie apart, each side."""
@@ -51,7 +55,10 @@ def rest_picture(machine: Machine, found: Rests) -> Picture:
 
 def _in_words(machine: Machine, found: Rests) -> str:
     """The same in words, for readers who do not see it."""
-    states = [f"{letter(n)}: {'; '.join(words for _, words in _lines(rest))}" for n, rest in enumerate(found.states)]
+    states = [
+        f"{letter(n)}: {'; '.join(words for _, words in _lines(rest, found.states[0]))}"
+        for n, rest in enumerate(found.states)
+    ]
     ways = [
         f"{number} from {letter(move.origin)} to {letter(move.target)}: {way_words(machine, move)}"
         for number, move in enumerate(found.moves, start=1)
@@ -59,8 +66,8 @@ def _in_words(machine: Machine, found: Rests) -> str:
     return f"Rest states. {'. '.join(states)}. Ways. {'. '.join(ways)}."
 
 
-def _lines(rest: Rest) -> Iterable[tuple[State | None, str]]:
-    """What stands in the box of a rest state, with the kind of line that it explains."""
+def _lines(rest: Rest, outset: Rest) -> Iterable[tuple[State | None, str]]:
+    """What stands in the box of a rest state, with its kind of line; positions against the outset's."""
     groups: tuple[tuple[State, str, tuple[str, ...]], ...] = (
         ("live", "live", rest.live),
         ("earthed", "earthed", rest.earthed),
@@ -69,8 +76,13 @@ def _lines(rest: Rest) -> Iterable[tuple[State | None, str]]:
     for state, word, points in groups:
         if points:
             yield state, f"{word}: {', '.join(points)}"
-    stands = [f"{name} {' or '.join(positions)}" for name, positions in rest.positions.items()]
-    yield None, "; ".join(stands)
+    stands = [
+        f"{name} {' or '.join(positions)}"
+        for name, positions in rest.positions.items()
+        if rest.outset or positions != outset.positions[name]
+    ]
+    words = "; ".join(stands) or "for what feeds it"
+    yield None, words if rest.outset else f"as in normal service, but {words}"
     for task in rest.tasks:
         yield None, f"from here: {task}"
 
@@ -116,21 +128,35 @@ def _boxes(found: Rests) -> list[_Box]:
     highs: list[float] = []
     for rest in found.states:
         lines = []
-        for state, words in _lines(rest):
+        for state, words in _lines(rest, found.states[0]):
             room = _WIDE - 2 * _PAD - (_MARK if state is not None else 0.0)
             lines.append((state, tuple(wrapped(words, TEXT, room))))
         pieces.append(tuple(lines))
         highs.append((1 + sum(len(words) for _, words in lines)) * _LINE + 2 * _PAD)
-    wide, high = _WIDE * 0.8, max(highs) * 0.6
+    flat = [_Box(0.0, 0.0, h, letter(n), pieces[n], found.states[n].outset) for n, h in enumerate(highs)]
+    ovals = [_spread(flat, slender) for slender in _SLENDER]
+    return max(ovals, key=_scale)
+
+
+def _spread(boxes: list[_Box], slender: float) -> list[_Box]:
+    """Boxes around the smallest oval of a proportion on which they stay clear of each other."""
+    wide = _WIDE * 0.7
     while True:
-        boxes = []
-        for number, (shown, rest) in enumerate(zip(pieces, found.states, strict=True)):
-            turn = math.pi + 2 * math.pi * number / len(pieces)
-            x, y = wide * math.cos(turn), high * math.sin(turn)
-            boxes.append(_Box(x, y, highs[number], letter(number), shown, rest.outset))
-        if all(_clear(one, other) for n, one in enumerate(boxes) for other in boxes[:n]):
-            return boxes
-        wide, high = wide * 1.06, high * 1.06
+        turns = [math.pi + 2 * math.pi * number / len(boxes) for number in range(len(boxes))]
+        placed = [
+            replace(box, x=wide * math.cos(turn), y=slender * wide * math.sin(turn))
+            for box, turn in zip(boxes, turns, strict=True)
+        ]
+        if all(_clear(one, other) for n, one in enumerate(placed) for other in placed[:n]):
+            return placed
+        wide *= 1.04
+
+
+def _scale(boxes: list[_Box]) -> float:
+    """How large a drawing of these boxes may be on a page on its side."""
+    wide = max(box.x for box in boxes) - min(box.x for box in boxes) + _WIDE
+    high = max(box.y + box.high / 2 for box in boxes) - min(box.y - box.high / 2 for box in boxes)
+    return min(_PAGE[0] / wide, _PAGE[1] / high)
 
 
 def _clear(one: _Box, other: _Box) -> bool:

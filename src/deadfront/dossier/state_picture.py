@@ -122,9 +122,10 @@ _PATTERNS: dict[State, str] = {
 
 @dataclass(frozen=True, slots=True)
 class _Room:
-    """Heights in half modules: from a lane's upper edge to its conductor, and of the whole lane."""
+    """Heights in half modules: from a lane's edge to its conductor, from there to under the labels, the lane's."""
 
     above: float
+    under: float
     lane: float
 
 
@@ -135,7 +136,10 @@ def _room(machine: Machine) -> _Room:
     shown = [device for device in machine.devices if device.electric]
     labels = max((len(wrapped(device.id, TEXT, _LABEL_WIDTH)) for device in shown), default=1) + 1
     above = (names + 2) * _LINE + _OVER + 0.5
-    return _Room(above, above + _UNDER + labels * _LINE + 1.0)
+    under = _UNDER + labels * _LINE + 0.6
+    clamps = [device.id for device in machine.devices if device.kind == "earth"]
+    below = max((len(wrapped(name, TEXT, _LABEL_WIDTH)) + 1.5 for name in clamps), default=0.0) * _LINE
+    return _Room(above, under, above + under + below + 0.4)
 
 
 @dataclass(frozen=True, slots=True)
@@ -236,8 +240,11 @@ class _Drawing:
             self.sheet.line((x, y + 2.0), (x, y + 2.6))
         self.sheet.strokes([part for part in symbols()["earth"] if part.points[0] != (0.0, 0.0)], x, y + 1.6)
         if device.kind == "earth":
-            end = self.sheet.text(x, y + 5.4, [device.id], Hand(anchor="middle", widest=5.0))
-            self.sheet.text(x, end + _LINE, [self.position(device)], Hand(anchor="middle", strong=True))
+            # Under the labels of the devices beside it, which are wider than the room between the points.
+            under = y + self.room.under
+            self.sheet.leader((x, y + 3.9), (x, under - TEXT))
+            end = self.sheet.text(x - 0.6, under, [device.id], Hand(widest=_LABEL_WIDTH))
+            self.sheet.text(x - 0.6, end + _LINE, [self.position(device)], Hand(strong=True))
         if device.id == self.scene.moved and device.kind == "earth":
             self.sheet.frame(x - 1.7, y + 0.2, x + 1.7, y + 4.2, Ink(INK, 0.34))
 

@@ -2,17 +2,19 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
+from itertools import pairwise
 
 import numpy as np
 from numpy.typing import NDArray
 
 from deadfront.operation.building import SOUND, build
 from deadfront.operation.coding import device_digit, key_digit
+from deadfront.operation.index import Codes
 from deadfront.operation.machine import EARTH, HAND, Device, Machine
 from deadfront.operation.plant import Plant, View
-from deadfront.operation.procedures import Procedure
+from deadfront.operation.procedures import Procedure, Step
 from deadfront.operation.search import Explored, explore
 from deadfront.operation.stepping import dangers, step, wrong
 from deadfront.operation.telling import Situation, outset, situation
@@ -60,33 +62,100 @@ class Rests:
 
 
 def rests(machine: Machine, procedures: Sequence[Procedure] = ()) -> Rests | None:
-    """Return the rest states, or None: too many states to sort, or the outset is no rest.
+    """Return the rest states with the ways between them, or None where the outset is no rest.
 
     At rest: every door is shut, no key is in a hand, all but switches, breakers and sources stands as at the outset.
     States in which the same is live and earthed, over the same closed devices, are one rest state; points that nothing
-    but a source feeds do not count. Where there are more than `MOST_RESTS`, those on the ways of the tasks are kept.
+    but a source feeds do not count. Where there are more than `MOST_RESTS`, or more than `MOST_STATES` states to sort,
+    there are those on the ways of the procedures, out and back, and the legs of these ways.
     """
     plant = build(machine, "rules", SOUND)
-    found = explore(plant, through_dangers=False)
-    view = View(plant, found.codes)
-    if found.states > MOST_STATES or not _at_rest(view)[0]:
+    if not _at_rest(View(plant, np.array([outset(plant)], dtype=np.int64)))[0]:
         return None
+    found = explore(plant, through_dangers=False, goal=_counter())
+    every = None if found.goal is not None else _all(plant, found, procedures)
+    return every or _along(plant, procedures)
+
+
+def _counter() -> Callable[[View], NDArray[np.bool_]]:
+    """A goal that is met once too many states have come up."""
+    met = 0
+
+    def too_many(view: View) -> NDArray[np.bool_]:
+        nonlocal met
+        met += view.codes.size
+        return np.full(view.codes.shape, met > MOST_STATES)
+
+    return too_many
+
+
+def _all(plant: Plant, found: Explored, procedures: Sequence[Procedure]) -> Rests | None:
+    """All rest states of an exploration; None where they are too many for a picture."""
+    view = View(plant, found.codes)
     resting = np.flatnonzero(_at_rest(view))
     kept = _telling(plant, view, resting)
-    patterns = [tuple(row) for row in _patterns(plant, view, kept)[resting].tolist()]
-    ways = {done.goal: _passed(plant, done, kept) for done in procedures}
-    every = dict.fromkeys(patterns)
-    whole = len(every) <= MOST_RESTS
-    chosen = list(every) if whole else list(dict.fromkeys([patterns[0], *(p for way in ways.values() for p in way)]))
-    number = {pattern: n for n, pattern in enumerate(chosen[:MOST_RESTS])}
+    patterns = _named(plant, view, kept, resting)
+    number = {pattern: n for n, pattern in enumerate(dict.fromkeys(patterns))}
+    if len(number) > MOST_RESTS:
+        return None
     node = np.full(found.states, -1, dtype=np.int64)
-    node[resting] = [number.get(pattern, -1) for pattern in patterns]
-    names = tuple(machine.points[n] for n in kept)
-    states = []
-    for pattern, n in number.items():
-        tasks = tuple(goal for goal, way in ways.items() if way[-1] == pattern)
-        states.append(_rest(plant, found, np.flatnonzero(node == n), names, tasks))
-    return Rests(tuple(states), tuple(_direct(list(_moves(found, node, len(number))))), names, whole)
+    node[resting] = [number[pattern] for pattern in patterns]
+    begun: dict[int, tuple[str, ...]] = {}
+    for done in procedures:
+        way = View(plant, np.array([outset(plant), *_codes(plant, done.steps)], dtype=np.int64))
+        last = number[_named(plant, way, kept, np.flatnonzero(_at_rest(way)))[-1]]
+        begun[last] = (*begun.get(last, ()), done.goal)
+    groups = [found.codes[node == n] for n in range(len(number))]
+    moves = tuple(_direct(list(_moves(found, node, len(number)))))
+    return Rests(_rests(plant, groups, kept, begun), moves, _names(plant, kept), whole=True)
+
+
+def _along(plant: Plant, procedures: Sequence[Procedure]) -> Rests:
+    """The rest states on the ways of the procedures, out and back, and the shortest leg between each two of them."""
+    ways = [(done, [*done.steps, *(done.back or ())]) for done in procedures]
+    codes = [[outset(plant), *_codes(plant, steps)] for _, steps in ways] or [[outset(plant)]]
+    view = View(plant, np.array([code for way in codes for code in way], dtype=np.int64))
+    rest = _at_rest(view)
+    kept = _telling(plant, view, np.flatnonzero(rest))
+    patterns = _named(plant, view, kept, np.arange(view.codes.size))
+    number = {p: n for n, p in enumerate(dict.fromkeys(p for p, at in zip(patterns, rest, strict=True) if at))}
+    groups = [
+        view.codes[[at and number[p] == n for p, at in zip(patterns, rest, strict=True)]] for n in number.values()
+    ]
+    legs: dict[tuple[int, int], tuple[str, ...]] = {}
+    begun: dict[int, tuple[str, ...]] = {}
+    base = 0
+    for n, (done, steps) in enumerate(ways):
+        way = codes[n]
+        stops = [at for at in range(len(way)) if rest[base + at]]
+        for one, other in pairwise(stops):
+            pair = number[patterns[base + one]], number[patterns[base + other]]
+            texts = tuple(step.text for step in steps[one:other])
+            if pair[0] != pair[1] and len(texts) < len(legs.get(pair, (*texts, ""))):
+                legs[pair] = texts
+        last = number[patterns[base + max(at for at in stops if at <= len(done.steps))]]
+        begun[last] = (*begun.get(last, ()), done.goal)
+        base += len(way)
+    moves = tuple(RestMove(origin, target, texts) for (origin, target), texts in sorted(legs.items()))
+    return Rests(_rests(plant, groups, kept, begun), moves, _names(plant, kept), whole=False)
+
+
+def _named(plant: Plant, view: View, kept: Sequence[int], states: NDArray[np.intp]) -> list[tuple[int, ...]]:
+    return [tuple(row) for row in _patterns(plant, view, kept)[states].tolist()]
+
+
+def _names(plant: Plant, kept: Sequence[int]) -> tuple[str, ...]:
+    return tuple(plant.machine.points[n] for n in kept)
+
+
+def _codes(plant: Plant, steps: Iterable[Step]) -> list[int]:
+    return [_code(plant, step.after) for step in steps]
+
+
+def _rests(
+    plant: Plant, groups: Sequence[Codes], kept: Sequence[int], begun: dict[int, tuple[str, ...]]
+) -> tuple[Rest, ...]:
+    return tuple(_rest(plant, codes, _names(plant, kept), begun.get(n, ())) for n, codes in enumerate(groups))
 
 
 def _direct(moves: list[RestMove]) -> Iterable[RestMove]:
@@ -118,7 +187,8 @@ def _patterns(plant: Plant, view: View, points: Sequence[int]) -> NDArray[np.int
     """Shape (states, points + switching devices): a point is 0 neither, 1 live, 2 earthed; a device is 1 where it is
     closed between live points, so that a bus fed from one side is told from the same bus fed from the other.
     """
-    table, rows = plant.energy.rows, view.rows
+    rows = view.rows  # asked for first: it may add rows to the table
+    table = plant.energy.rows
     state = np.where(table.live[rows], 1, np.where(table.earthed[rows], 2, 0)).astype(np.int8)
     carries = [_carries(plant, view, device) for device in plant.devices if device.kind in ("switch", "breaker")]
     return np.column_stack([state[:, list(points)], *carries])
@@ -194,31 +264,21 @@ def _transitions(found: Explored) -> tuple[NDArray[np.int64], NDArray[np.int64],
     return batch.origin.astype(np.int64), ends.astype(np.int64), batch.move.astype(np.int64)
 
 
-def _rest(
-    plant: Plant, found: Explored, states: NDArray[np.intp], points: tuple[str, ...], tasks: tuple[str, ...]
-) -> Rest:
-    told = situation(plant, int(found.codes[states[0]]))
-    view = View(plant, found.codes[states])
+def _rest(plant: Plant, codes: Codes, points: tuple[str, ...], tasks: tuple[str, ...]) -> Rest:
+    told, view = situation(plant, int(codes[0])), View(plant, codes)
     devices = [device for device in plant.machine.devices if device.kind in _LEFT_ALONE and device.moves]
     return Rest(
         live=tuple(p for p in points if p in told.live),
         earthed=tuple(p for p in points if p in told.earthed),
         dead=tuple(p for p in points if p not in told.live and p not in told.earthed),
         positions={device.id: _positions(view, device) for device in devices},
-        outset=bool((states == 0).any()),
+        outset=outset(plant) in codes,
         tasks=tasks,
     )
 
 
 def _positions(view: View, device: Device) -> tuple[str, ...]:
     return tuple(position for position in device.positions if view.stands(device.id, (position,)).any())
-
-
-def _passed(plant: Plant, done: Procedure, kept: Sequence[int]) -> list[tuple[int, ...]]:
-    """The patterns of the rest states on the way of a task, the outset first; the work begins from the last one."""
-    codes = [outset(plant), *(_code(plant, one.after) for one in done.steps)]
-    view = View(plant, np.array(codes, dtype=np.int64))
-    return [tuple(row) for row in _patterns(plant, view, kept)[_at_rest(view)].tolist()]
 
 
 def _code(plant: Plant, told: Situation) -> int:
