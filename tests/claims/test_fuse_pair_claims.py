@@ -374,3 +374,11 @@ def test_no_point_of_the_repaired_unit_lies_below_the_proved_bound(identifier):
         for term in judged_by.field.at(points, maker):
             margin = np.asarray(term.margin(), dtype=np.float64)
             assert np.all(margin >= judged_by.proof.bound - 1e-12), term.subject
+
+
+def test_the_largest_secondary_fault_is_never_below_the_one_of_the_method():
+    """IEC 60909: c of 1.10 over K_T exceeds a tap voltage of 100 %; then it counts."""
+    iec = {"practice": "iec", "code": None}
+    limit = parts("OC-04", "A", iec)[ABOVE.format(SAME)].limit
+    x = np.sqrt(0.0575**2 / (1 + 1 / 7**2))  # X/R of the transformer is 7
+    assert limit == pytest.approx(805.2 * 1.10 * (1 + 0.6 * x) / (0.95 * 1.10), rel=1e-3)

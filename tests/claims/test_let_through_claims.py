@@ -193,3 +193,17 @@ def test_without_a_pair_only_bolted_faults_are_asked_of_the_tank():
     found = pair("OC-07", "A", changes, {"other.csv": limiter, "link2.csv": link})
     assert found.verdict == "open"
     assert "cross only beyond the last points of both" in found.reason
+
+
+def test_a_curve_that_begins_above_the_minimum_and_within_the_hour_does_not_say_enough():
+    """From 600 A at 10 s on, with a minimum of 550 A: a smaller current may melt it later. Open, in words."""
+    short = b"current_a,min_melt_s,total_clear_s\n600,10,20\n1000,0.5,1\n3000,0.01,0.02\n"
+    whole = b"current_a,min_melt_s,total_clear_s\n600,3600,3700\n1000,0.5,1\n3000,0.01,0.02\n"
+    changes = {"fuses.limiter.curve": "other.csv", "fuses.bayonet": None}
+    for identifier, more in (("OC-05", {}), ("OC-11", FUSED | {"switch.striker": "no"})):
+        found = pair(identifier, "B", more | changes, {"other.csv": short})
+        assert found.verdict == "open"
+        assert found.reason == (
+            "The curve of the current-limiting fuse begins at 10 s: what melts it in the long run is not known."
+        )
+        assert pair(identifier, "B", more | changes, {"other.csv": whole}).verdict == "shown"

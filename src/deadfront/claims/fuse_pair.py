@@ -270,7 +270,8 @@ def limiter_is_never_asked_too_little(walk: Walk) -> Outcome:
     if fuse_pair.lacks(walk):
         if walk.inputs.maybe_word("switch.fused") == "yes":
             return NotApplicable("No draw-out link: below the limiter's minimum the fused switch opens, see OC-11.")
-        return Questions([later(_limiter_alone, walk)])
+        text = fuse_entries.smallest_melting(walk)[1]
+        return OutsideModel(text) if text else Questions([later(_limiter_alone, walk)])
     if text := fuse_pair.unknown(walk):
         return OutsideModel(text)
     return Questions([later(_above_minimum, walk)])
@@ -292,8 +293,7 @@ def _above_minimum(walk: Walk) -> list[Term]:
 
 def _limiter_alone(walk: Walk) -> Term:
     """A limiter without a link must interrupt every current that melts it."""
-    curve = devices.curve(walk, walk.inputs.word("fuses.limiter.curve"))
-    melts = float(curve.current[0]) * fuse_entries.in_parallel(walk, "limiter")
+    melts = fuse_entries.smallest_melting(walk)[0]
 
     def steps(case: int) -> tuple[Step, ...]:
         meaning, formula = "smallest current that melts the limiter", "first point of its curve"

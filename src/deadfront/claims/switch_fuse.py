@@ -57,7 +57,8 @@ def fused_switch_takes_over(walk: Walk) -> Outcome:
     if text := fuse_entries.other_frequency(walk, "limiter"):
         return OutsideModel(text)
     if walk.inputs.word("switch.striker") == "no":
-        return Questions([later(_without_striker, walk)])
+        unknown = fuse_entries.smallest_melting(walk)[1]
+        return OutsideModel(unknown) if unknown else Questions([later(_without_striker, walk)])
     makers: list[Maker] = [later(_transfer, walk), later(_fault_above_transfer, walk)]
     if walk.inputs.given("switch.release_opening"):
         makers.append(later(_take_over, walk))
@@ -127,7 +128,7 @@ def _take_over(walk: Walk) -> Term:
 def _without_striker(walk: Walk) -> Term:
     """Without a striker the fuse alone must break every current that melts it."""
     together = fuse_entries.in_parallel(walk, "limiter")
-    melts = float(_curve(walk).current[0]) * together
+    melts = fuse_entries.smallest_melting(walk)[0]
     minimum = let_through.paralleled_current(walk.inputs.number("fuses.limiter.minimum_interrupting"), together)
 
     def steps(case: int) -> tuple[Step, ...]:

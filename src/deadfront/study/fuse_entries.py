@@ -85,6 +85,27 @@ def clearing_time(walk: Walk, name: FuseName, curve: curves.TimeCurrentCurve, cu
     return curves.clearing_time_by_tolerance(curve, current, melting_tolerance(walk, name), arcing_time(walk))
 
 
+HOUR = 3600.0
+"""s, of melting at the smallest current of a general-purpose fuse; IEC 60282-1 [V, restated]. A curve that begins at a
+shorter time does not say what melts the fuse in the end."""
+
+
+def smallest_melting(walk: Walk) -> tuple[float, str | None]:
+    """Smallest current that melts the limiters of a phase, A, and in words why that is not known, where it is not.
+
+    The first point of the curve. Where it lies below what they interrupt that settles it; where it does not, and the
+    curve begins within the hour, a smaller current may melt them all the same.
+    """
+    data, together = walk.project.curves[walk.inputs.word("fuses.limiter.curve")], in_parallel(walk, "limiter")
+    first, times = data.current[0] * together, data.minimum_melting or data.total_clearing or (0.0,)
+    if times[0] >= HOUR or first < walk.inputs.lowest("fuses.limiter.minimum_interrupting") * together:
+        return first, None
+    text = (
+        f"The curve of the current-limiting fuse begins at {times[0]:g} s: what melts it in the long run is not known."
+    )
+    return first, text
+
+
 # --- liquid and load ---
 
 

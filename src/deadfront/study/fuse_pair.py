@@ -201,7 +201,9 @@ def _factor(walk: Walk, name: FuseName, liquid: float) -> float:
     """Current factor at one temperature, for plain numbers."""
     metal = fuse_entries.melting_temperature_end(walk, name)
     path = f"fuses.{name}.reference_temperature"
-    published = walk.inputs.lowest(path) if walk.inputs.given(path) else curves.CURVE_TEMPERATURE
+    published = curves.CURVE_TEMPERATURE
+    if walk.inputs.given(path):  # the end that makes the link late and the limiter early
+        published = walk.inputs.highest(path) if name == "bayonet" else walk.inputs.lowest(path)
     return float(curves.liquid_factor(metal, liquid) / curves.liquid_factor(metal, published))
 
 

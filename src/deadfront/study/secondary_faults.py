@@ -7,7 +7,7 @@ import numpy as np
 from deadfront.physics import fuse_pair, reflection
 from deadfront.physics.types import Array
 from deadfront.station.station import SECONDARY
-from deadfront.study import faults, fuse_entries, through
+from deadfront.study import elements, faults, fuse_entries, through
 from deadfront.study.fault_sizes import ARCING_SHARE, SMALLEST_ARC, SMALLEST_SHARE
 from deadfront.study.faults import KINDS, Kind
 from deadfront.study.walk import Walk
@@ -42,6 +42,10 @@ def largest_through_fault(walk: Walk, kind: Kind) -> Array:
     source    backup coordination practice [C]; symmetrical components [D]
     """
     impedance, voltage = walk.inputs.number("transformer.impedance"), walk.inputs.number("transformer.highest_tap")
+    if walk.method == "iec":  # never below what the method's own voltage factor and correction give on an infinite bus
+        factor = elements.voltage_factor_pair(walk, "lv")[0] / elements.transformer_correction(walk)
+        nominal = walk.inputs.number("board.voltage") / walk.inputs.number("transformer.secondary_voltage")
+        voltage = np.maximum(voltage, factor * nominal)
     rated = fuse_entries.rated_current(walk)
     three_phase = fuse_pair.largest_secondary_fault(rated, impedance, 0.0, 0.0, voltage)
     connection = walk.inputs.word("transformer.connection")
