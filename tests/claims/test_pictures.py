@@ -13,6 +13,7 @@ from deadfront.claims.report import subject_of
 from deadfront.claims.sampling import walks
 from deadfront.dossier.log_paper import labels_meet
 from deadfront.library import load
+from deadfront.physics.trips import gg_gates
 from deadfront.project.reading import load_bytes
 from deadfront.study.tables import fault_rows
 
@@ -60,7 +61,7 @@ def test_low_voltage_devices_stand_at_the_voltage_of_the_sheet():
     for edge, share in ((early, 0.9), (late, 1.1)):
         step = np.flatnonzero((edge.time[:-1] > 2.0) & (edge.time[1:] < 1.0))
         assert edge.current[step] == pytest.approx(share * 6000.0 / RATIO, rel=1e-6)
-    assert at(early, 400.0) == pytest.approx(0.200)
+    assert at(early, 400.0) == pytest.approx(0.180)  # 10 % early
     assert at(late, 400.0) == pytest.approx(0.250)
 
 
@@ -112,9 +113,8 @@ def test_the_damage_curve_is_that_of_the_reference_and_shifts_for_an_earth_fault
 
 def test_frequent_faults_lower_the_limit_from_the_knee_on():
     """Category II with frequent faults: at the largest through-fault 2 s instead of 1250 / 17.4 squared."""
-    text = (EXAMPLES / KESTREL).read_bytes().replace(b"faults_expected: infrequent", b"faults_expected: frequent")
-    files = {name: (EXAMPLES / KESTREL).parent.joinpath(name).read_bytes() for name in subject(KESTREL).project.files}
-    frequent = sheet_of(subject_of(load_bytes("unit.yaml", text, files)), "time-current")
+    often = edited(KESTREL, (b"faults_expected: infrequent", b"faults_expected: frequent"))
+    frequent = sheet_of(often, "time-current")
     limit = next(one for one in frequent.characteristics if one.role == "transformer").edges[0]
     assert limit.time[-1] == pytest.approx(2.0)
     knee = 0.7 * limit.current[-1]
@@ -160,10 +160,81 @@ def test_the_crossing_is_where_the_two_edges_meet_as_published():
 
 def test_a_pair_that_never_crosses_is_said_in_words():
     """With the limiter's file in place of the link's the sheet is drawn, and says why there is no crossing."""
-    text = (EXAMPLES / KESTREL).read_bytes().replace(b"curves/link-d40.csv", b"curves/limiter-80.csv")
-    one = sheet_of(subject_of(load_bytes("unit.yaml", text, dict(subject(KESTREL).project.files))), "time-current")
+    one = sheet_of(edited(KESTREL, (b"curves/link-d40.csv", b"curves/limiter-80.csv")), "time-current")
     assert not [point for point in one.points if point.shape == "ring"]
     assert any(note.startswith("Link and limiter: the limiter may melt before the link") for note in one.notes)
+
+
+def edited(unit: str, *changes: tuple[bytes, bytes]):
+    """A demonstration with parts of its file replaced, read anew."""
+    text = (EXAMPLES / unit).read_bytes()
+    for before, after in changes:
+        assert before in text
+        text = text.replace(before, after, 1)
+    return subject_of(load_bytes("unit.yaml", text, dict(subject(unit).project.files)))
+
+
+def test_a_recloser_s_fast_shots_stand_beside_its_delayed_ones():
+    """Definite 50 ms from 600 A, each way off by 40 ms: a band from 10 ms to 90 ms and the opening."""
+    fast = b"{fast: {curve: definite time, pickup: 600 A, definite_time: 50 ms}, fast_shots: 2}"
+    one = sheet_of(
+        edited(
+            KESTREL, (b"    breaker_opening: 83 ms\n", b"    breaker_opening: 83 ms\n    reclosing: " + fast + b"\n")
+        ),
+        "time-current",
+    )
+    shots = next(each for each in one.characteristics if each.name == "Upstream fast shots, 2")
+    early, late = shots.edges
+    assert at(late, 2000.0) == pytest.approx(0.050 + 0.040 + 0.083)
+    assert at(early, 2000.0) == pytest.approx(0.010)  # 40 ms early at most: class 5 % or 40 ms
+    assert early.current[np.isfinite(early.time)][0] == pytest.approx(600.0, rel=1e-6)
+
+
+def test_a_fuse_known_by_its_class_stands_between_its_gates():
+    """gG 315 A at 400 V: after the gate of 5 s at the latest, before that of 0.1 s at the earliest."""
+    change = (b"      curve: curves/feeder-fuse-315.csv\n", b"      fuse_class: gG\n")
+    one = sheet_of(edited(TARN, change), "time-current", ("site offices",))
+    fuse = next(each for each in one.characteristics if each.name.startswith("Feeder site offices"))
+    assert fuse.about == ("class gG, between the gates of its standard",)
+    early, late = fuse.edges
+    highest_5s = next(i for i, t in zip(late.current * 50.0, late.time, strict=True) if t <= 5.0)
+    assert highest_5s == pytest.approx(gg_gates(315.0).highest_5s, rel=1e-6)
+    lowest = early.current[np.flatnonzero(early.time <= 0.1)[0]] * 50.0
+    assert lowest == pytest.approx(gg_gates(315.0).lowest_10s, rel=1e-6)
+
+
+def test_a_thermal_magnetic_trip_has_one_edge_and_says_so():
+    """Its standard says how late it trips, not how early: no band is drawn."""
+    trip = b"""      trip:
+        long_time: {pickup: 600 A, delay: 8 s}
+        instantaneous: 6 kA
+        pickup_tolerance: 20 %
+        time_tolerance: 15 %
+"""
+    change = (trip, b"      thermal_magnetic: {standard: IEC 60947-2, reference_time: 120 s, magnetic: 6 kA}\n")
+    one = sheet_of(edited(TARN, change), "time-current")
+    device_ = next(each for each in one.characteristics if each.name.startswith("Feeder jaw crusher"))
+    assert len(device_.edges) == 1
+    assert not device_.banded
+    assert device_.about[-1] == "latest; how early it may act is not known"
+    assert at(device_.edges[0], 1260.0 / 50.0 * 1.0001) == pytest.approx(120.0, rel=1e-2)
+
+
+def test_limiters_side_by_side_share_the_current():
+    """Two in parallel: each edge stands at twice the current of one."""
+    two = sheet_of(edited(KESTREL, (b"fuses:\n", b"fuses:\n  limiters_in_parallel: 2\n")), "time-current")
+    limiter = next(each for each in two.characteristics if each.role == "limiter")
+    own = device(KESTREL, "time-current", "Current-limiting").edges[0]
+    assert limiter.edges[0].current[0] == pytest.approx(2.0 * own.current[0])
+    assert "2 in parallel" in limiter.name
+
+
+def test_a_link_that_only_isolates_is_not_drawn():
+    """It interrupts nothing: a note instead of a band."""
+    changes = ((b"isolation_link: no", b"isolation_link: yes"), (b"    interrupting: 1 kA\n", b""))
+    one = sheet_of(edited(KESTREL, *changes), "time-current")
+    assert not [each for each in one.characteristics if each.role == "link"]
+    assert "Not drawn: Draw-out expulsion link; it only isolates and interrupts nothing." in one.notes
 
 
 def test_marked_currents_are_those_of_the_fault_tables():

@@ -41,19 +41,19 @@ def document(report: Report, result: Mapping[str, Any], sheets: Sequence[Sheet],
     pages = contents(report, {file.name: file.data for file in attachments}, about)
     pages["head"]["paper"] = _PAPER[unit.practice]
     shown = [sheet for sheet in sheets if drawable(sheet)]
-    pages["sheets"] = [_sheet(sheet) for sheet in shown]
+    pages["sheets"] = [_sheet(sheet, unit.title) for sheet in shown]
     bare = [replace(sheet, title="", band="") for sheet in shown]  # the page has both
     pictures = Pictures(single_line(report), tuple(log_paper(sheet) for sheet in bare), drawings)
     return typeset(pages, pictures, attachments, unit.issued, part)
 
 
-def _sheet(sheet: Sheet) -> dict[str, Any]:
-    """Title of a sheet, and its devices with how their currents are referred."""
+def _sheet(sheet: Sheet, unit: str) -> dict[str, Any]:
+    """Title of a sheet without the unit's, which stands on every page, and how each device came onto it."""
     rows = [
         {"name": printable(one.name), "about": printable("; ".join(one.about)), "referred": printable(one.referred)}
         for one in sheet.characteristics
     ]
-    return {"title": printable(sheet.title), "devices": rows}
+    return {"title": printable(sheet.title.removeprefix(f"{unit}. ")), "devices": rows}
 
 
 def _attachments(report: Report, result: Mapping[str, Any]) -> list[Attachment]:

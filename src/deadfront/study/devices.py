@@ -119,29 +119,6 @@ def _trip_elements(walk: Walk, path: str, carried: Carried, *, maintenance: bool
     return found
 
 
-def low_voltage_earliest(walk: Walk, path: str, carried: Carried) -> tuple[Operation, ...]:
-    """The same at the early edge of the band: when a trip may be decided, or a fuse melt; opening not included.
-
-    What the band of a delay is, is the same share to either side of the setting [C].
-    """
-    curve_file = walk.inputs.maybe_word(f"{path}.curve")
-    if curve_file is not None:
-        time = curves.melting_time(curve(walk, curve_file), carried.phase)
-        return (Operation(path, "curve", carried.phase, time, ()),)
-    if walk.inputs.entry(f"{path}.trip") is None:
-        raise MissingEntryError(f"{path}.trip")
-    edges = band(walk, path)
-    found = [
-        Operation(path, element, carried.phase, trips.earliest_clearing_time(trip, carried.phase), ())
-        for element, trip in phase_elements(walk, path, edges)
-    ]
-    if walk.inputs.entry(f"{path}.trip.earth") is not None:
-        earth = delayed_element(walk, f"{path}.trip.earth")
-        early = trips.earliest_earth_clearing_time(earth, edges, carried.residual)
-        found.append(Operation(path, EARTH_ELEMENT, carried.residual, early, ()))
-    return tuple(found)
-
-
 def phase_elements(
     walk: Walk, path: str, edges: trips.TripBand, *, maintenance: bool = False
 ) -> list[tuple[str, trips.ElectronicTrip]]:
@@ -262,6 +239,11 @@ def upstream_earliest(walk: Walk, path: str, carried: Carried) -> tuple[Operatio
     if not found:
         raise MissingEntryError(f"{own}.phase")
     return tuple(found)
+
+
+def earliest_fast_shots(walk: Walk, own: str, current: Array) -> list[Operation]:
+    """One fast shot of a recloser at its earliest, its breaker not included."""
+    return [_earliest_relay(walk, f"{own}.reclosing.fast", "fast shots", current)]
 
 
 def _earliest_relay(walk: Walk, path: str, element: str, current: Array) -> Operation:

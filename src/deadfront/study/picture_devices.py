@@ -14,7 +14,7 @@ from deadfront.physics.curves import TimeCurrentCurve, clearing_time_by_toleranc
 from deadfront.physics.impedance import magnitude
 from deadfront.physics.types import Array
 from deadfront.station.station import PRIMARY, Device
-from deadfront.study import devices, fuse_entries, network
+from deadfront.study import devices, earliest, fuse_entries, network
 from deadfront.study.drawing import SHORTEST, Characteristic, Edge, Role, Values, cut, traced
 from deadfront.study.fuse_entries import FUSE_NAMES, FuseName, arcing_time, clears_by_curve, melting_tolerance
 from deadfront.study.inputs import MissingEntryError
@@ -26,6 +26,9 @@ LEAST_MULTIPLE = 2.0
 
 OWN_IMPEDANCE_ALONE = ("I", "II")
 """Categories of C57.109 whose largest through-fault counts the transformer's own impedance only [M]."""
+
+RESTRAINED = np.ones(1)
+"""A zone-interlocked trip is drawn with its set delay: as it waits while the device below signals."""
 
 _PER_PIECE = 12
 """Points put between two of a curve file where an arcing time bends the line."""
@@ -93,12 +96,30 @@ def _below(low: float, view: View) -> float:
     return low
 
 
+def fast_shots(walk: Walk, device: Device, view: View) -> Characteristic:
+    """The fast shots of a recloser. Raises MissingEntryError where the file does not say how they are set."""
+    own = f"{device.path}.protection"
+    path = f"{own}.reclosing.fast"
+    low = _below(scalar(walk.inputs.number(f"{path}.pickup")) * view.factor / 2.0, view)
+
+    def time(late: bool) -> Callable[[Values], Values]:
+        ask = devices.fast_shots if late else devices.earliest_fast_shots
+        return _asked(lambda carried: ask(walk, own, carried.phase), view, False)
+
+    band = tuple(traced(words, time(late), low, view.largest) for words, late in _BAND)
+    shots = walk.inputs.entry(f"{own}.reclosing.fast_shots")
+    name = "Upstream fast shots" + (f", {shots}" if shots else "")
+    return Characteristic(name, _relay_words(walk, own, "reclosing.fast"), "upstream", band, True, view.words)
+
+
 def _of(operations: Iterable[devices.Operation], element: str) -> list[devices.Operation]:
     """Those of the phase elements, or those of the earth elements."""
     return [one for one in operations if ("earth" in one.element) == (element == "earth")]
 
 
-def _asked(ask: Callable[[Carried], list[devices.Operation]], view: View, residual: bool) -> Callable[[Values], Values]:
+def _asked(
+    ask: Callable[[Carried], Iterable[devices.Operation]], view: View, residual: bool
+) -> Callable[[Values], Values]:
     """The first of a device's operations at currents of the sheet, in the phases or as residual current."""
 
     def time(current: Values) -> Values:
@@ -215,15 +236,18 @@ def breaker(walk: Walk, device: Device, element: Literal["phase", "earth"], view
         def ask(carried: Carried) -> list[devices.Operation]:
             if late:
                 return _of(devices.low_voltage(walk, path, device.name, carried), element)
-            return _of(devices.low_voltage_earliest(walk, path, carried), element)
+            waiting = earliest.low_voltage(walk, path, carried, RESTRAINED)
+            return [devices.Operation(device.name, waiting.element, carried.phase, waiting.time, ())]
 
         return _asked(ask, view, element == "earth")
 
     low = _below(_start(walk, path, element) * view.factor, view)
-    edges = tuple(traced(words, time(late), low, view.largest) for words, late in _BAND)
+    unknown = earliest.without_earliest(walk, path) is not None
+    edges = tuple(traced(words, time(late), low, view.largest) for words, late in _BAND[1 if unknown else 0 :])
     role: Role = "main" if device.key == "main" else "feeder"
     title = f"{device.name} {text_of(walk, f'{path}.rating')}".rstrip()
-    return Characteristic(title, _trip_words(walk, path, element), role, edges, True, view.words)
+    about = _trip_words(walk, path, element) + (("latest; how early it may act is not known",) if unknown else ())
+    return Characteristic(title, about, role, edges, not unknown, view.words)
 
 
 def _start(walk: Walk, path: str, element: str) -> float:
@@ -231,6 +255,11 @@ def _start(walk: Walk, path: str, element: str) -> float:
     file = walk.inputs.maybe_word(f"{path}.curve")
     if file is not None:
         return float(devices.curve(walk, file).current[0]) * 0.99
+    if (
+        walk.inputs.maybe_word(f"{path}.fuse_class") == "gG"
+        or walk.inputs.entry(f"{path}.thermal_magnetic") is not None
+    ):
+        return walk.inputs.lowest(f"{path}.rating")
     paths = [f"{path}.trip.earth.pickup"]
     if element == "phase":
         paths = [f"{path}.trip.{name}" for name in ("long_time.pickup", "short_time.pickup", "instantaneous")]
@@ -242,6 +271,11 @@ def _trip_words(walk: Walk, path: str, element: str) -> tuple[str, ...]:
     file = walk.inputs.maybe_word(f"{path}.curve")
     if file is not None:
         return (file,)
+    if walk.inputs.maybe_word(f"{path}.fuse_class") == "gG":
+        return ("class gG, between the gates of its standard",)
+    if walk.inputs.entry(f"{path}.thermal_magnetic") is not None:
+        own = f"{path}.thermal_magnetic"
+        return (f"thermal-magnetic, {walk.inputs.word(f'{own}.standard')}, {text_of(walk, f'{own}.magnetic')}",)
     words = []
     for name in ("long_time", "short_time") if element == "phase" else ("earth",):
         own = f"{path}.trip.{name}"

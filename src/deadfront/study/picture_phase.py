@@ -19,6 +19,7 @@ from deadfront.study.inputs import MissingEntryError
 from deadfront.study.picture_devices import (
     View,
     breaker,
+    fast_shots,
     fuse,
     hot_melting,
     rated_primary_current,
@@ -83,6 +84,9 @@ def _makers(frame: Frame, medium: View) -> dict[str, Maker]:
     found: dict[str, Maker] = {
         f"protection of {device.name}": partial(upstream, walk, device, "phase", medium) for device in supplies(walk)
     }
+    for device in supplies(walk):
+        if walk.inputs.entry(f"{device.path}.protection.reclosing.fast") is not None:
+            found[f"fast shots of {device.name}"] = partial(fast_shots, walk, device, medium)
     for name in fuse_names(walk):
         found[FUSE_NAMES[name]] = partial(fuse, walk, name, medium)
     found["transformer"] = partial(_limit, frame)
