@@ -15,7 +15,7 @@ from deadfront.claims.judging import judge
 from deadfront.project.reading import load_bytes
 from deadfront.station.station import build
 
-__all__ = ["CASES", "limiter_row", "pair", "parts"]
+__all__ = ["CASES", "limiter_csv", "limiter_row", "limiters", "link_csv", "link_row", "links", "pair", "parts"]
 
 CASES = {
     "A": ("1000 kVA", 12.47, 5.75, "15.5", "D50", 125),

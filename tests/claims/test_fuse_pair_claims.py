@@ -5,10 +5,12 @@ from pathlib import Path
 import numpy as np
 import pytest
 from claim_files import DEFINITIONS
-from pair_files import CASES, pair, parts
+from pair_files import CASES, limiter_csv, limiters, link_csv, link_row, links, pair, parts
 
 from deadfront.claims.judging import examine
 from deadfront.claims.report import subject_of
+from deadfront.physics.fuse_candidates import Duty, Limiter, Link
+from deadfront.physics.fuse_candidates import examine as examine_pairs
 from deadfront.project.reading import load
 
 SAME, LOW, HIGH = "link and limiter in the same liquid", "cold link, hot limiter", "hot link, cold limiter"
@@ -382,3 +384,42 @@ def test_the_largest_secondary_fault_is_never_below_the_one_of_the_method():
     limit = parts("OC-04", "A", iec)[ABOVE.format(SAME)].limit
     x = np.sqrt(0.0575**2 / (1 + 1 / 7**2))  # X/R of the transformer is 7
     assert limit == pytest.approx(805.2 * 1.10 * (1 + 0.6 * x) / (0.95 * 1.10), rel=1e-3)
+
+
+LIQUID, LOADED = (-10.0, 90.0), 0.85
+
+
+def examined(links_and_limiters):
+    """The same pairs by the search that chooses fuses: another way to the same crossings."""
+    links, limiters = links_and_limiters
+    duty = Duty(
+        rated_current=46.30, load=46.30, secondary_fault=805.2, available_fault=6000.0, liquid=LIQUID,
+        preload=(1.0, LOADED), points=(), crossing_multiple=1.0, time_share=0.9, ageing_share=0.9, match=(0.0125, 2.0),
+    )  # fmt: skip
+    return examine_pairs(links, limiters, duty, ([0], [0]))
+
+
+@pytest.mark.parametrize("link", ["D25", "D40", "D50", "D65", "D100"])
+@pytest.mark.parametrize("limiter", [80, 100, 125, 150])
+def test_claims_and_search_find_the_same_crossings_for_pairs_of_the_catalogue(link, limiter):
+    """Twenty pairs in liquid from -10 to 90 degC: lowest and highest crossing alike, or it is not shown."""
+    fuses = (
+        Link(links()[link], 0.20, 0.0133, 1.5 * float(link_row(link)["N_A"]), 232.0, 2500.0),
+        Limiter(limiters("15.5")[limiter], float(limiter), 961.0, 5.5 * limiter, 5e4, 1.0),
+    )
+    found = examined(([fuses[0]], [fuses[1]])).crossings
+    changes = {
+        "transformer.liquid_temperature": f"{LIQUID[0]} .. {LIQUID[1]} degC",
+        "fuses.limiter.preload": f"{100 * LOADED} %",
+        "fuses.bayonet.curve": "a.csv",
+        "fuses.limiter.curve": "b.csv",
+    }
+    files = {"a.csv": link_csv(links()[link]), "b.csv": limiter_csv(limiters("15.5")[limiter])}
+    claim = pair("OC-04", "A", changes, files)
+    once = found.state[0] == 0
+    if not once.all():
+        assert claim.verdict != "shown"
+        return
+    details = {detail.subject: detail for detail in claim.details}
+    assert details[ABOVE.format(LOW)].value == pytest.approx(found.first[0, 2], rel=1e-4)
+    assert details[BELOW.format(HIGH)].value == pytest.approx(found.first[0, 3], rel=1e-4)
