@@ -130,6 +130,13 @@ def test_every_step_of_every_sheet_is_in_print():
     assert print_.count("doneverified") >= 1
 
 
+def test_tags_on_the_sheets_are_those_of_the_single_line():
+    """Switch, main and the drawn fuse; a door and a padlock have none."""
+    tags = {step["device"]: step["tag"] for task in pages()[0]["tasks"] for step in task["steps"]}
+    assert (tags["the switch"], tags["the main"], tags["the bayonet fuse"]) == ("Q1", "Q2", "F1")
+    assert (tags["the fuse door"], tags["the switch padlock"]) == ("", "")
+
+
 def test_the_sheets_alone_are_a_shorter_document_that_checks_itself(tmp_path):
     """`procedures`: the same sheets, the same files inside, no page of claims; valid, tagged, re-checkable."""
     short, whole = pdf(part="procedures"), pdf()
@@ -209,3 +216,11 @@ def test_what_cannot_be_drawn_is_said(tmp_path, capsys, request):
         "fuse, transfer to the generator",
         "deadfront: --picture hazards: no hazard within reach of hands",
     ]
+
+
+@pytest.mark.parametrize(("what", "unit"), [("keys", "key-exchange"), ("hazards", "one-way-interlock")])
+def test_the_pictures_of_the_manual_are_what_the_command_writes(what, unit, tmp_path, request):
+    """A change of the drawing is seen and kept on purpose: `access FILE --picture WHAT docs/pictures/WHAT.svg`."""
+    root = request.config.rootpath
+    command(str(root / f"examples/access/heron-quay/{unit}.yaml"), "--picture", what, str(tmp_path / "a.svg"))
+    assert (tmp_path / "a.svg").read_text() == (root / f"docs/pictures/{what}.svg").read_text()

@@ -16,7 +16,7 @@ TASKS = [name for name in sorted(CASES) if CASES[name].get("goals")]
 
 def texts(name):
     """The printed texts of a case's first task."""
-    return sheet_texts(sheet(machine(name), task(name), "distances"))
+    return sheet_texts(sheet(machine(name), task(name), "distances"), {"SW": "Q1"})
 
 
 @pytest.mark.parametrize("name", TASKS)
@@ -94,3 +94,19 @@ def test_an_energy_is_printed_only_with_its_distance():
         assert not re.match(r"0(\.0*)? ", row["energy"])
     bare = {"places": {place.place: {"at": "bus"} for place in sample_report().arcs}}
     assert {row["energy"] for row in places(sample_report(operation=bare))} == {""}
+
+
+def test_a_device_has_its_tag_of_the_single_line():
+    """C05: the switch has one, the door has none."""
+    assert [step["tag"] for step in texts("C05")["steps"]] == ["Q1", "Q1", "", "", ""]
+
+
+def test_the_end_state_is_what_the_task_finds():
+    """C05: what stands otherwise than at the outset, then what is live and earthed."""
+    assert texts("C05")["final"] == [
+        "SW: earthed",
+        "BF: out",
+        "VENT: vented",
+        "BDOOR: open",
+        "live: S; earthed: B",
+    ]

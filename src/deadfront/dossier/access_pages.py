@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Any
 
@@ -32,6 +32,7 @@ from deadfront.operation.wording import HAZARDS, move_words
 
 if TYPE_CHECKING:
     from deadfront.claims.report import Report
+    from deadfront.station.station import Station
 
 MODE_WORDS: dict[Mode, str] = {"hands": "what the hardware alone allows", "rules": "if people also obey the rules"}
 
@@ -59,6 +60,8 @@ class Unit:
     machine: Machine
     practice: Practice
     distances: str
+    tags: Mapping[str, str] = field(default_factory=dict)
+    """Tags of the single-line, by what a crew calls the device."""
 
     def start(self) -> Situation:
         """How everything stands at the outset."""
@@ -73,10 +76,17 @@ def access(report: Report, *, only_sheets: bool = False) -> tuple[dict[str, Any]
     """
     try:
         machine = station_machine(report.station).machine
-        unit = Unit(machine, report.project.unit.practice, _distances(report))
+        unit = Unit(machine, report.project.unit.practice, _distances(report), _tags(report.station, machine))
         return _pages(report, unit, only_sheets)
     except (NothingToExamine, BrokenMachine, MachineTooLarge) as reason:
         return {"reason": str(reason), "tasks": []}, {}
+
+
+def _tags(station: Station, machine: Machine) -> dict[str, str]:
+    """A device of the machine that is one of the station's, or one of its two fuses, has the tag of the single-line."""
+    tags = {device.key: device.tag for device in station.devices}
+    fuses = dict(zip(("bayonet fuse", "limiter fuse"), tags.pop("fuses", "").split(", "), strict=False))
+    return {device.name: (tags | fuses)[device.id] for device in machine.devices if device.id in tags | fuses}
 
 
 def _distances(report: Report) -> str:
@@ -189,7 +199,7 @@ def _task(unit: Unit, name: str, found: Procedure | None, album: Album) -> dict[
     keys = ""
     if has_keys(machine) and any(one.after.keys != start.keys for one in found.steps):
         keys = album.put("keys", name, lambda: key_picture(machine, start, steps, f"Keys during: {name}"))
-    made = sheet_texts(sheet(machine, found, unit.distances))
+    made = sheet_texts(sheet(machine, found, unit.distances), unit.tags)
     return made | {"name": _titled(name), "way": True, "keys": keys, "film": list(_film(unit, found, start, album))}
 
 

@@ -108,6 +108,6 @@ def _film(unit: Unit, sheet: Sheet, top: float, title: str, steps: Iterable[tupl
     for step, moved in steps:
         top = sheet.text(0, top + 1.6 * _LINE, wrapped(f"{step.number}  {step.words}", TEXT, _WIDE))
         if changes_strip(unit.machine, before, step.after):
-            top = draw(Scene(unit.machine, unit.practice, step.after, moved), sheet, top)
+            top = draw(Scene(unit.machine, unit.practice, step.after, moved), sheet, top + 0.9)
         before = step.after
     return top

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from typing import TYPE_CHECKING, Any
 
 from deadfront.dossier.numbers import both_systems, raised, typographic
@@ -27,19 +28,20 @@ HOLD_POINTS: dict[str, str] = {
 """What each hold point demands; NFPA 70E 120.5, OSHA 1910.269(m) and (n), EN 50110-1, restated [V2]."""
 
 
-def sheet_texts(made: Sheet) -> dict[str, Any]:
-    """Every text of a sheet, step by step, there and back."""
+def sheet_texts(made: Sheet, tags: Mapping[str, str]) -> dict[str, Any]:
+    """Every text of a sheet, step by step, there and back; `tags` of the station's devices, by the name of a step."""
     return {
         "initial": list(made.initial),
+        "final": list(made.final),
         "caution": made.caution,
         "distances": made.distances,
         "never": list(made.never),
         "unmet": [_unmet(words) for words in made.unmet],
         "if_not": IF_NOT,
         "holds": [{"id": name, "words": words} for name, words in HOLD_POINTS.items() if name in _named(made)],
-        "steps": [_step(step) for step in made.steps],
+        "steps": [_step(step, tags) for step in made.steps],
         "returns": made.back is not None,
-        "back": [_step(step) for step in made.back or ()],
+        "back": [_step(step, tags) for step in made.back or ()],
     }
 
 
@@ -54,7 +56,7 @@ def _unmet(words: str) -> str:
     return f"{hold}, {HOLD_POINTS.get(hold, '')}: the unit lacks {means.partition(' (')[0]}"
 
 
-def _step(step: SheetStep) -> dict[str, Any]:
+def _step(step: SheetStep, tags: Mapping[str, str]) -> dict[str, Any]:
     if step.to_break_off is None:
         away = "no way back without danger: stay, call the person in charge"
     else:
@@ -63,6 +65,7 @@ def _step(step: SheetStep) -> dict[str, Any]:
     return {
         "number": str(step.number),
         "device": step.device,
+        "tag": tags.get(step.device, ""),
         "action": action[:1].upper() + action[1:],
         "turn": f"from {step.origin} to {step.target}" if step.origin else "no handle moves",
         "standing": step.standing,

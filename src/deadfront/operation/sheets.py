@@ -65,6 +65,8 @@ class Sheet:
     task: str
     initial: tuple[str, ...]
     """The state to be confirmed before step 1."""
+    final: tuple[str, ...]
+    """What stands otherwise after the last step, and what is live, earthed and proved dead then."""
     never: tuple[str, ...]
     """Moves that hardware allows before step 1, and that raise a hazard."""
     unmet: tuple[str, ...]
@@ -80,13 +82,29 @@ def sheet(machine: Machine, done: Procedure, distances: str) -> Sheet:
     """Return the sheet of a procedure of the machine; `distances` is what its header says about them."""
     plant = build(machine, "rules", SOUND)
     start = situation(plant, outset(plant))
-    initial = tuple(f"{d.name}: {start.positions[d.id]}" for d in machine.devices if d.moves)
-    initial += tuple(f"key {name}: {place}" for name, place in start.keys.items())
+    initial = _standing_all(machine, start)
     steps = _steps(machine, done, done.steps, start, with_exits=True)
     there = done.steps[-1].after if done.steps else start
     back = None if done.back is None else _steps(machine, done, done.back, there, with_exits=False)
     unmet = tuple(f"{hold}: {means}" for task, hold, means in lacking(machine) if task == done.goal)
-    return Sheet(done.goal, initial, _never(machine, done, 0), unmet, distances, steps, back, CAUTION)
+    final = tuple(words for words in _standing_all(machine, there) if words not in initial)
+    return Sheet(
+        task=done.goal,
+        initial=initial,
+        final=(*final, _expected(there)),
+        never=_never(machine, done, 0),
+        unmet=unmet,
+        distances=distances,
+        steps=steps,
+        back=back,
+        caution=CAUTION,
+    )
+
+
+def _standing_all(machine: Machine, told: Situation) -> tuple[str, ...]:
+    """Every device and every key with where it is."""
+    devices = tuple(f"{d.name}: {told.positions[d.id]}" for d in machine.devices if d.moves)
+    return devices + tuple(f"key {name}: {place}" for name, place in told.keys.items())
 
 
 def _steps(
@@ -241,7 +259,7 @@ def sheet_text(made: Sheet) -> str:
     lines += [f"  [ ] {state}" for state in made.initial]
     lines += [f"  no means in the unit for {words}; seen to by ____________" for words in made.unmet]
     lines += [f"  never: {words}" for words in made.never]
-    lines += ["", *_lines(made.steps)]
+    lines += ["", *_lines(made.steps), "", "end state:", *(f"  {words}" for words in made.final)]
     lines += ["", "back to service:" if made.back is not None else "no safe way leads back to service"]
     lines += _lines(made.back or ())
     return "\n".join(lines) + "\n"
