@@ -49,13 +49,11 @@ class Branch:
     ratio: Array
 
 
-@remembered
 def branches(walk: Walk, point: str, method: Method, part: Part = "whole") -> tuple[Branch, ...]:
     """Positive-sequence branches at a point."""
     return _branches(walk, point, None, method, part)
 
 
-@remembered
 def zero_branches(walk: Walk, point: str, method: Method) -> tuple[Branch, ...]:
     """Zero-sequence branches at a point: ways by which earth-fault current can return."""
     return _zero(walk, point, None, method)
@@ -76,6 +74,7 @@ def _source(walk: Walk, device: Device, method: Method, part: Part) -> Branch:
     return Branch(device.key, z, walk.cases.mask(device.key), merged=False, ratio=ratio)
 
 
+@remembered
 def _branches(walk: Walk, point: str, came_from: str | None, method: Method, part: Part) -> tuple[Branch, ...]:
     """Walk the tree away from a point; devices whose far side holds no source bring no branch."""
     found = []
@@ -85,11 +84,18 @@ def _branches(walk: Walk, point: str, came_from: str | None, method: Method, par
         if far is None:
             found.append(_source(walk, device, method, part))
             continue
-        behind = _branches(walk, far, device.key, method, part)
-        if behind:
+        behind = _behind(walk, far, device.key, method, part)
+        if behind is not None:
             own = _part_of(elements.positive(walk, device.key, method), part)
-            found.append(_through(walk, device, far, combined(behind, part), own))
+            found.append(_through(walk, device, far, behind, own))
     return tuple(found)
+
+
+@remembered
+def _behind(walk: Walk, point: str, came_from: str, method: Method, part: Part) -> Branch | None:
+    """All that stands at a point beyond a device, as one branch; None where nothing does."""
+    found = _branches(walk, point, came_from, method, part)
+    return combined(found, part) if found else None
 
 
 def _through(walk: Walk, device: Device, far: str, behind: Branch, own: Impedance) -> Branch:
@@ -213,6 +219,19 @@ def shares(found: tuple[Branch, ...]) -> dict[str, Array]:
     return result
 
 
+@remembered
+def positive_shares(walk: Walk, point: str, method: Method) -> dict[str, Array]:
+    """Shares of the branches at a point in its positive-sequence current."""
+    return shares(branches(walk, point, method))
+
+
+@remembered
+def zero_shares(walk: Walk, point: str, method: Method) -> dict[str, Array]:
+    """Shares of the branches at a point in its zero-sequence current."""
+    return shares(zero_branches(walk, point, method))
+
+
+@remembered
 def shares_without(walk: Walk, point: str, method: Method, left_out: str) -> dict[str, tuple[Array, Mask]]:
     """Shares of the branches at a point in the current that leaves it through one device, with their `connected`."""
     found = tuple(branch for branch in branches(walk, point, method) if branch.device != left_out)
@@ -232,6 +251,7 @@ def live(walk: Walk, point: str, *, to_earth: bool = False) -> tuple[int, ...]:
 # --- zero sequence: what is earthed is a source ---
 
 
+@remembered
 def _zero(walk: Walk, point: str, came_from: str | None, method: Method) -> tuple[Branch, ...]:
     found = []
     for device, far in walk.station.at(point):
@@ -249,15 +269,22 @@ def _zero_through(walk: Walk, device: Device, far: str | None, method: Method) -
         return _zero_source(walk, device, method)
     if device.kind == "transformer":
         return _zero_transformer(walk, device, far, method)
-    behind = _zero(walk, far, device.key, method)
-    if not behind:
+    behind = _zero_behind(walk, far, device.key, method)
+    if behind is None:
         return None
     own = NONE
     if device.kind == "cable" and elements.medium_voltage_cable_given(walk, device.path):
         own = elements.cable(walk, device.path, method, zero=True)
     elif device.key.startswith("feeder "):
         own = elements.cable(walk, f"{device.path}.cable", method, zero=True)
-    return _through(walk, device, far, combined(behind), own)
+    return _through(walk, device, far, behind, own)
+
+
+@remembered
+def _zero_behind(walk: Walk, point: str, came_from: str, method: Method) -> Branch | None:
+    """All that returns zero-sequence current at a point beyond a device, as one branch; None where nothing does."""
+    found = _zero(walk, point, came_from, method)
+    return combined(found) if found else None
 
 
 def _zero_source(walk: Walk, device: Device, method: Method) -> Branch | None:
@@ -287,14 +314,14 @@ def _zero_transformer(walk: Walk, device: Device, far: str, method: Method) -> B
         z0 = zero_sequence.transformer(walk, method)
         if not passes:
             return Branch(device.key, z0, np.ones(len(walk.cases)), merged=False, ratio=r_over_x(z0))
-        behind = _zero(walk, PRIMARY, device.key, method)
-        if not behind:
+        behind = _zero_behind(walk, PRIMARY, device.key, method)
+        if behind is None:
             return Branch(device.key, Impedance(np.nan, np.nan), np.ones(len(walk.cases)), merged=False, ratio=np.nan)
-        return _through(walk, device, far, combined(behind), z0)
-    behind = _zero(walk, SECONDARY, device.key, method) if passes else ()
-    if not behind:
+        return _through(walk, device, far, behind, z0)
+    behind = _zero_behind(walk, SECONDARY, device.key, method) if passes else None
+    if behind is None:
         return None
-    return _through(walk, device, far, combined(behind), zero_sequence.transformer(walk, method))
+    return _through(walk, device, far, behind, zero_sequence.transformer(walk, method))
 
 
 def side(walk: Walk, point: str) -> str:

@@ -9,7 +9,7 @@ from deadfront.physics.types import Array
 from deadfront.station.station import LV_BUS, SWITCH_BUS
 from deadfront.study import elements, faults, network
 from deadfront.study.faults import TO_EARTH, Kind
-from deadfront.study.walk import Method, Walk
+from deadfront.study.walk import Method, Walk, remembered
 
 
 @dataclass(frozen=True, slots=True)
@@ -30,8 +30,8 @@ def infeeds(walk: Walk, point: str, kind: Kind, method: Method, total: Array) ->
     """
     node = LV_BUS if point.startswith("feeder end") else point
     zero = network.zero_thevenin(walk, node, method) if kind in TO_EARTH and not faults.unearthed(walk, node) else None
-    zero_found = () if zero is None else network.zero_branches(walk, node, method)
-    positive_shares, zero_shares = network.shares(network.branches(walk, node, method)), network.shares(zero_found)
+    positive_shares = network.positive_shares(walk, node, method)
+    zero_shares = {} if zero is None else network.zero_shares(walk, node, method)
     to_earth = residual(walk, point, kind, method, total)
     found: dict[str, Carried] = {}
     for branch in network.branches(walk, node, method):
@@ -67,6 +67,7 @@ def primary_current(walk: Walk, point: str, kind: Kind, method: Method, secondar
     return reflection.largest_primary_line_current(kind, connection, secondary, ratio)
 
 
+@remembered
 def upstream_shares(walk: Walk, method: Method) -> dict[str, tuple[Array, Array]]:
     """Share of the MV current that each supply brings, and when it is connected, by the supply's device key."""
     ways = network.shares_without(walk, SWITCH_BUS, method, "switch")
