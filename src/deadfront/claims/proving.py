@@ -24,11 +24,18 @@ PIECES = 32
 
 ROUNDS, ROUNDS_REFUTED = 3, 6
 """How often the pieces that are left are halved and bounded by natural intervals, of a claim that holds, or fails."""
+LEAST_PROGRESS = 0.7
+"""More rounds are worth it while one brings the gap below this share of what it was."""
+FAR = 10.0
+"""Gaps of the tolerance from which on a term that does not govern a refuted claim is bounded closer all the same."""
 MOST_HALVED, MOST_HALVES = 128, 512
 """How many of them in a round, and into how many at most."""
 
 QUICK = Effort(budget=50_000, refinement=64, tolerance=5e-2)
 """How hard a check tries: enough to decide every claim of the demonstrations."""
+
+DECISION = Effort(budget=50_000, refinement=0, tolerance=math.inf)
+"""For whoever asks only whether a claim holds: nothing is bounded closer than the verdict needs."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -108,10 +115,12 @@ def prove(field: Field, effort: Effort = QUICK) -> Proof:
         one = _bounded_in_halves(field, state, left[maker], influence[maker], effort)
         if not len(one.low):
             continue
-        if state.worst.margin < 0.0 and maker != state.worst.maker:
-            state.bound = min(state.bound, one.least)  # refuted: only the governing arithmetic is bounded by slopes
-        else:
+        if state.worst.margin >= 0.0 or maker == state.worst.maker:
             _search(field, state, one, effort)
+        elif state.enough(effort) - one.least > FAR * effort.allowed_gap(state.worst.margin):
+            _search(field, state, one, replace(effort, refinement=0))
+        else:
+            state.bound = min(state.bound, one.least)  # refuted elsewhere, and not far from the worst: no slopes for it
     return Proof(
         state.worst,
         min(state.bound, state.worst.margin),
@@ -258,21 +267,29 @@ def _bounded_in_halves(
         np.concatenate([left.lower[:, which], left.upper[:, which]], axis=1), axis=0, return_index=True
     )
     left = _Left(left.maker, left.cases, ends[:, : len(which)], ends[:, len(which) :], left.low[first])
-    for _ in range(ROUNDS_REFUTED if state.worst.margin < 0.0 else ROUNDS):
+    rounds = ROUNDS_REFUTED if state.worst.margin < 0.0 else ROUNDS
+    for number in range(rounds):
         if not len(left.low):
             break
-        order = np.argsort(left.low, kind="stable")
-        chosen, rest = left.taken(order[:MOST_HALVED]), left.taken(order[MOST_HALVED:])
-        times = int(np.log2(MOST_HALVES / len(chosen.low)))
-        lower, upper, _ = halved(
-            chosen.lower, chosen.upper, influence[which] * ((chosen.upper - chosen.lower) / width), times
-        )
-        values = {path: Interval(lower[:, [i]], upper[:, [i]]) for i, path in enumerate(field.paths[left.maker])}
-        asked = _Left(left.maker, left.cases, lower, upper, lower)
-        found = _natural(field, state, asked, values, left.cases, state.enough(effort))
-        state.boxes += len(lower)
-        left = rest.joined(found) if len(rest.low) else found
+        gap = state.enough(effort) - left.least
+        left = _halved_once(field, state, left, (influence[which] / width, effort))
+        if number >= ROUNDS - 1 and state.enough(effort) - left.least > LEAST_PROGRESS * gap:
+            break
     return left
+
+
+def _halved_once(field: Field, state: _State, left: _Left, by: tuple[NDArray[np.float64], Effort]) -> _Left:
+    """One round over the worst boxes left; `by`: how much a unit of each range that is read moves the margins."""
+    influence, effort = by
+    order = np.argsort(left.low, kind="stable")
+    chosen, rest = left.taken(order[:MOST_HALVED]), left.taken(order[MOST_HALVED:])
+    times = int(np.log2(MOST_HALVES / len(chosen.low)))
+    lower, upper, _ = halved(chosen.lower, chosen.upper, influence * (chosen.upper - chosen.lower), times)
+    values = {path: Interval(lower[:, [i]], upper[:, [i]]) for i, path in enumerate(field.paths[left.maker])}
+    asked = _Left(left.maker, left.cases, lower, upper, lower)
+    found = _natural(field, state, asked, values, left.cases, state.enough(effort))
+    state.boxes += len(lower)
+    return rest.joined(found) if len(rest.low) else found
 
 
 def _ranges(field: Field, values: Values, maker: int, cases: Sequence[int] | None) -> list[tuple[Term, Array]]:

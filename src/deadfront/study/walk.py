@@ -50,14 +50,20 @@ def remembered(compute: Callable[Concatenate[Walk, P], R]) -> Callable[Concatena
 
     @wraps(compute)
     def ask(walk: Walk, *args: P.args, **kwargs: P.kwargs) -> R:
-        key = (compute.__qualname__, compute.__module__, args, tuple(sorted(kwargs.items())))
+        key = (compute, args, tuple(sorted(kwargs.items()))) if kwargs else (compute, args)
         found = walk.memory.get(key)
-        if found is None:
-            with walk.inputs.reading() as paths:
-                result = compute(walk, *args, **kwargs)
-            walk.memory[key] = (result, frozenset(paths))
-            return result
-        walk.inputs.readings[-1] |= found[1]
-        return cast(R, found[0])
+        readings = walk.inputs.readings
+        if found is not None:
+            readings[-1] |= found[1]
+            return cast(R, found[0])
+        inside: set[str] = set()
+        readings.append(inside)  # as `Inputs.reading` does, without the cost of a `with`: most of a walk passes here
+        try:
+            result = compute(walk, *args, **kwargs)
+        finally:
+            readings.pop()
+            readings[-1] |= inside
+        walk.memory[key] = (result, frozenset(inside))
+        return result
 
     return cast("Callable[Concatenate[Walk, P], R]", ask)
