@@ -7,7 +7,7 @@ import pytest
 
 from deadfront.claims.boxes import Box
 from deadfront.claims.comparing import Term
-from deadfront.claims.proving import Field, prove
+from deadfront.claims.proving import DECISION, Field, prove
 from deadfront.intervals import Effort
 from deadfront.project.quantities import Quantity
 
@@ -60,6 +60,17 @@ def test_the_bound_lies_below_the_least_margin_and_near_it(order, shift, effort)
     assert found.worst.margin == pytest.approx(least, abs=2e-2)
     assert found.worst.margin - found.bound <= effort.allowed_gap(found.worst.margin) + 1e-9
     assert found.worst.case == WEIGHTS.index(1.0)
+
+
+@pytest.mark.parametrize("share", [0.9, 0.999, 1.001, 1.1, 2.0])
+def test_a_decision_is_the_verdict_of_a_proof_for_fewer_boxes(share):
+    """Whoever asks only for the sign gets the same sign, a true bound, and no closer one than it needs."""
+    asked = field((wavy, crossed), [share / 0.9, 0.3], [(0.0, 1.0), (0.0, 1.0)])
+    quick, decided = prove(asked, CLOSE), prove(asked, DECISION)
+    assert (quick.bound >= 0.0) == (decided.bound >= 0.0) == (share < 1.0)
+    assert (quick.worst.margin < 0.0) == (decided.worst.margin < 0.0)
+    assert decided.bound <= quick.worst.margin
+    assert decided.boxes <= quick.boxes
 
 
 def test_a_maker_is_bounded_over_the_ranges_it_reads():
