@@ -43,6 +43,7 @@ def _parser() -> argparse.ArgumentParser:
     _check(commands.add_parser("check", help="check a unit and print its claims"))
     _dossier(commands.add_parser("dossier", help="check a unit and write its dossier as PDF"))
     _recheck(commands.add_parser("recheck", help="recompute a dossier from the files inside it and compare"))
+    _choose(commands.add_parser("choose", help="try every pair of fuses of a catalogue, and rank those that are shown"))
     _curve(commands.add_parser("curve", help="say what is wrong with the curve file of a fuse or breaker"))
     _picture(commands.add_parser("picture", help="draw what clears, and when, on log-log paper, as SVG or PNG"))
     _access(commands.add_parser("access", help="prove what hands can reach: doors, keys, switches, earths"))
@@ -131,6 +132,12 @@ def _access(parser: argparse.ArgumentParser) -> None:
     from deadfront.access_command import add_access
 
     add_access(parser)
+
+
+def _choose(parser: argparse.ArgumentParser) -> None:
+    from deadfront.choose_command import add_choose
+
+    add_choose(parser)
 
 
 def _curve(parser: argparse.ArgumentParser) -> None:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import argparse
+import sys
 from collections.abc import Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -13,10 +14,13 @@ if TYPE_CHECKING:
 _FIT, _DOUBTFUL, _WRONG = 0, 1, 2
 """Exit status: nothing to say; usable, but look at it; unfit for a project."""
 
+_PICTURES = (".svg", ".png")
+
 
 def add_curve(parser: argparse.ArgumentParser) -> None:
     """Give a sub-parser the options of `curve`."""
     parser.add_argument("files", type=Path, nargs="+", metavar="CSV", help="curve file")
+    parser.add_argument("--picture", type=Path, metavar="OUT", help="also draw the curves, as OUT.svg or OUT.png")
     parser.epilog = "exit status: 0 nothing to say, 1 usable but doubtful, 2 unfit for a project"
     parser.set_defaults(run=_run)
 
@@ -24,9 +28,27 @@ def add_curve(parser: argparse.ArgumentParser) -> None:
 def _run(chosen: argparse.Namespace) -> int:
     from deadfront.project.curve_checking import check_curve
 
+    if chosen.picture is not None and chosen.picture.suffix not in _PICTURES:
+        print(f"deadfront: {chosen.picture}: expected a name that ends in .svg or .png", file=sys.stderr)
+        return _WRONG
     checked = [check_curve(path) for path in chosen.files]
     print("\n\n".join(curve_text(one) for one in checked))
-    return max(status(one) for one in checked)
+    worst = max(status(one) for one in checked)
+    return _draw(checked, chosen.picture, worst) if chosen.picture is not None else worst
+
+
+def _draw(checked: Sequence[CheckedCurve], out: Path, worst: int) -> int:
+    from deadfront.dossier.curve_picture import curve_picture
+    from deadfront.dossier.raster import png
+
+    try:
+        picture = curve_picture(checked)
+        out.write_bytes(png(picture) if out.suffix == ".png" else picture.svg.encode())
+    except (ValueError, OSError) as error:
+        print(f"\ndeadfront: {error}", file=sys.stderr)
+        return _WRONG
+    print(f"\nwrote {out}")
+    return worst
 
 
 def status(checked: CheckedCurve) -> int:

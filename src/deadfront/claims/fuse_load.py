@@ -80,7 +80,7 @@ def fuses_survive_inrush(walk: Walk) -> Outcome:
 def _silent(walk: Walk, entry: str) -> str | None:
     """In words, that a fuse's curve begins at a shorter time than a point asks; None where all do say something."""
     for name in FUSE_NAMES:
-        for point in _points(walk, entry) if fuse_entries.given(walk, name) else ():
+        for point in load_points(walk, entry) if fuse_entries.given(walk, name) else ():
             curve = devices.curve(walk, walk.inputs.word(f"fuses.{name}.curve"))
             share = fuse_entries.preload(walk, name, float(curve.current[0]))
             asked, first = point.longest / share, float(curve.minimum_melting[0])
@@ -126,11 +126,11 @@ def _survives(walk: Walk, entry: str) -> list[Maker]:
         later(_point, walk, name, point)
         for name in FUSE_NAMES
         if fuse_entries.given(walk, name)
-        for point in _points(walk, entry)
+        for point in load_points(walk, entry)
     ]
 
 
-def _points(walk: Walk, entry: str) -> Iterator[_Point]:
+def load_points(walk: Walk, entry: str) -> Iterator[_Point]:
     """The file's points, or those of the table, listed as an assumption."""
     path = f"transformer.{entry}"
     named = walk.inputs.entry(path)

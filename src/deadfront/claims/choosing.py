@@ -1,0 +1,393 @@
+"""Claims: which pair of fuses would be right. A project and a catalogue come in; ranked pairs with verdicts go out.
+
+Every pair is examined at once at the worst of many points of the file's ranges: what fails there fails in the file.
+The best of what is left are then written into the project, in memory, and judged by the claims themselves.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable, Iterator, Sequence
+from dataclasses import dataclass, field, replace
+
+import numpy as np
+
+from deadfront.claims.candidates import limiter_of, link_of
+from deadfront.claims.comparing import CLAIMS, ClaimDefinition
+from deadfront.claims.judging import Subject, judge, missing_entry
+from deadfront.claims.model import Claim, MissingEntry, Verdict
+from deadfront.claims.pair_duty import OF_A_FUSE, missing_entries, pair_duty
+from deadfront.claims.proving import QUICK
+from deadfront.claims.report import subject_of
+from deadfront.intervals import Effort
+from deadfront.physics.crossing import STATES, WORDS
+from deadfront.physics.fuse_candidates import CHECKS, Examined, examine
+from deadfront.project.catalogue import Catalogue, CatalogueFuse
+from deadfront.project.fuse_writing import Pair, loaded, with_pair
+from deadfront.project.project import Project
+
+DECIDED = (
+    "SC-03",
+    "SC-06",
+    "OC-01",
+    "OC-02",
+    "OC-03",
+    "OC-04",
+    "OC-05",
+    "OC-06",
+    "OC-07",
+    "OC-08",
+    "OC-09",
+    "CO-01",
+    "CO-02",
+)
+"""Claims that the choice of a pair decides, alone or with other things."""
+
+CLAIM_OF_CHECK = dict(
+    zip(
+        CHECKS,
+        (
+            *("OC-04", "OC-04", "OC-04", "OC-05", "OC-03", "OC-03", "OC-03", "OC-06", "OC-06"),
+            *("OC-01", "OC-01", "OC-01", "OC-01", "OC-02", "OC-02", "SC-03"),
+        ),
+        strict=True,
+    )
+)
+"""The claim that makes each check of `fuse_candidates.examine`."""
+
+EXAMINED = tuple(identifier for identifier in DECIDED if identifier in CLAIM_OF_CHECK.values())
+
+SAME = 6
+"""Decimals to which margins are compared: proofs end apart by less."""
+
+TRIES = 5
+"""Proofs that are tried for each that is wished for, before the rest is left unproved."""
+
+BAND = 0.01
+"""1, of a limit: a check that fails by less is left to the claim itself, which reads crossings and shares from tables
+with chords up to a hundredth of the limit away, on the safe side."""
+
+NEEDED = {
+    "bayonet": ("element", "interrupting", "voltage"),
+    "limiter": ("element", "interrupting", "minimum_interrupting", "melting_energy", "voltage"),
+}
+"""Entries of a catalogue without which a check stays open; `rating` counts where `permitted_load` is not given."""
+
+
+@dataclass(frozen=True, slots=True)
+class PairVerdict:
+    """A claim on a pair.
+
+    margin  share of the limit, at the worst point found; None where there is none
+    bound   the margin that no point of the ranges goes below; None where it is not proved
+    reason  the claim's own words, or the check that is tightest
+    """
+
+    claim: str
+    verdict: Verdict
+    margin: float | None
+    bound: float | None
+    reason: str
+
+
+@dataclass(frozen=True, slots=True)
+class Candidate:
+    """A pair with the verdicts of its claims.
+
+    proved        whether the claims themselves were judged, over all points of the file's ranges
+    worst_margin  least margin of all claims; None where one is not known
+    new_ratings   fuses of the pair that are not in stock
+    reasons       why it stands where it stands, in words
+    """
+
+    link: CatalogueFuse
+    limiter: CatalogueFuse
+    verdicts: tuple[PairVerdict, ...]
+    proved: bool
+    worst_margin: float | None
+    new_ratings: tuple[str, ...]
+    reasons: tuple[str, ...] = ()
+
+    @property
+    def name(self) -> str:
+        """Both fuses as the catalogue calls them."""
+        return f"{self.link.name} + {self.limiter.name}"
+
+    @property
+    def failed(self) -> tuple[PairVerdict, ...]:
+        """Claims that keep the pair from being chosen, worst first."""
+        stopping = [verdict for verdict in self.verdicts if verdict.verdict in ("refuted", "open")]
+        return tuple(sorted(stopping, key=lambda v: math.inf if v.margin is None else v.margin))
+
+
+@dataclass(frozen=True, slots=True)
+class Choice:
+    """What came of a catalogue in a project.
+
+    candidates  pairs whose claims are all shown, best first, then those not proved because enough better ones were
+    rejected    pairs of which a claim is refuted or open, nearest first
+    unaffected  claims that are open or not applicable whatever the pair, for want of entries that are no fuse's
+    missing     entries without which nothing can be examined; there are no pairs then
+    """
+
+    catalogue: Catalogue
+    demonstration: bool
+    candidates: tuple[Candidate, ...]
+    rejected: tuple[Candidate, ...]
+    unaffected: tuple[PairVerdict, ...]
+    missing: tuple[MissingEntry, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Wish:
+    """How to choose.
+
+    proofs          pairs to be proved and shown; None for all that the examination leaves
+    stock           names of fuses in stock
+    fewest_ratings  whether fewest new ratings go before the largest worst margin
+    """
+
+    proofs: int | None = 3
+    stock: frozenset[str] = frozenset()
+    fewest_ratings: bool = False
+    effort: Effort = QUICK
+
+
+Tell = Callable[[str], None]
+
+
+def choose(project: Project, catalogue: Catalogue, wish: Wish, tell: Tell = lambda _text: None) -> Choice:
+    """Examine every pair of the catalogue in the project, and prove the best.
+
+    raises ValueError: the catalogue has no link or no limiter, or the file says that the link only isolates
+    """
+    subject = _subject(project, catalogue)
+    demonstration = project.demonstration or catalogue.demonstration
+    missing = missing_entries(subject)
+    if missing:
+        entries = tuple(missing_entry(path) for path in missing)
+        return Choice(catalogue, demonstration, (), (), (), entries)
+    tell(f"examining {len(catalogue.links) * len(catalogue.limiters)} pairs")
+    search = _Search(project, catalogue, wish, tell)
+    found = screened(project, catalogue, wish.stock)
+    left = sorted((one for one in found if not one.failed), key=search.order)
+    rejected = [one for one in found if one.failed]
+    proved, refused, rest = search.prove(left)
+    rejected = sorted([*rejected, *refused], key=_nearness)
+    candidates = [*sorted(proved, key=search.final_order), *rest]
+    reasoned = _with_reasons(candidates, wish)
+    return Choice(catalogue, demonstration, reasoned, tuple(rejected), tuple(search.unaffected.values()), ())
+
+
+def screened(project: Project, catalogue: Catalogue, stock: frozenset[str]) -> list[Candidate]:
+    """Every pair at the worst of a sample of points, link by link; see `pair_duty` for what that is worth."""
+    subject = _subject(project, catalogue)
+    duty = pair_duty(subject)
+    frequency = subject.walk().inputs.lowest("frequency")
+    links = [link_of(fuse, duty, frequency) for fuse in catalogue.links]
+    limiters = [limiter_of(fuse, duty) for fuse in catalogue.limiters]
+    pairs = np.divmod(np.arange(len(links) * len(limiters)), len(limiters))
+    examined = examine(links, limiters, duty, (pairs[0].tolist(), pairs[1].tolist()))
+    columns = {claim: [CHECKS.index(c) for c in CHECKS if CLAIM_OF_CHECK[c] == claim] for claim in EXAMINED}
+    found = []
+    for pair, (i, j) in enumerate(zip(*pairs, strict=True)):
+        link, limiter = catalogue.links[i], catalogue.limiters[j]
+        verdicts = tuple(_screened(examined, pair, (link, limiter), claim, columns[claim]) for claim in EXAMINED)
+        found.append(_candidate((link, limiter), verdicts, stock, proved=False))
+    return found
+
+
+def _screened(
+    examined: Examined, pair: int, fuses: tuple[CatalogueFuse, CatalogueFuse], claim: str, columns: list[int]
+) -> PairVerdict:
+    """A claim as far as its checks say: refuted at a point, open, or not yet refuted, which is `shown` once proved."""
+    margins = examined.margin[pair, columns]
+    if np.isnan(margins).any():
+        unknown = [CHECKS[column] for column in np.array(columns)[np.isnan(margins)]]
+        return PairVerdict(claim, "open", None, None, f"{unknown[0]}: {_why_unknown(examined, pair, fuses)}")
+    worst = int(np.argmin(margins))
+    margin = float(margins[worst])
+    check = CHECKS[columns[worst]]
+    return PairVerdict(claim, "refuted" if margin < -BAND else "shown", _finite(margin), None, check)
+
+
+def _why_unknown(examined: Examined, pair: int, fuses: tuple[CatalogueFuse, CatalogueFuse]) -> str:
+    lacking = [
+        f"{fuse.place} gives no {entry}"
+        for fuse, entries in zip(fuses, NEEDED.values(), strict=True)
+        for entry in entries
+        if entry not in fuse.entries and not (entry == "element" and "melting_temperature" in fuse.entries)
+    ]
+    if lacking:
+        return ", ".join(lacking)
+    for state in examined.crossings.state[pair]:
+        name = STATES[int(state)]
+        if name in ("crosses several times", "crosses beyond both curves"):
+            return WORDS[name]
+    return "the curve begins at a shorter time than it is asked for"
+
+
+def _candidate(
+    fuses: tuple[CatalogueFuse, CatalogueFuse],
+    verdicts: tuple[PairVerdict, ...],
+    stock: frozenset[str],
+    *,
+    proved: bool,
+) -> Candidate:
+    margins = [verdict.margin for verdict in verdicts if verdict.margin is not None]
+    known = not any(verdict.verdict == "open" for verdict in verdicts)
+    new = tuple(fuse.name for fuse in fuses if fuse.name not in stock)
+    worst = min(margins) if known and margins else None
+    return Candidate(*fuses, verdicts, proved, worst, new)
+
+
+def _finite(margin: float | None) -> float | None:
+    return margin if margin is not None and math.isfinite(margin) else None
+
+
+def _nearness(one: Candidate) -> tuple[bool, int, float, str]:
+    """How near a rejected pair came: those that only the proof refused first, then few failed claims, then the lack."""
+    margins = [verdict.margin for verdict in one.failed if verdict.margin is not None]
+    return not one.proved, len(one.failed), -min(margins, default=-math.inf), one.name
+
+
+@dataclass(slots=True)
+class _Search:
+    """Proofs of the best pairs, one after the other, until no other pair can be better."""
+
+    project: Project
+    catalogue: Catalogue
+    wish: Wish
+    tell: Tell
+    unaffected: dict[str, PairVerdict] = field(default_factory=dict)
+
+    def order(self, one: Candidate) -> tuple[float, float, str]:
+        """Rank of a pair: by worst margin, or by new ratings and then by it."""
+        margin = -math.inf if one.worst_margin is None else one.worst_margin
+        new = len(one.new_ratings)
+        return (new, -margin, one.name) if self.wish.fewest_ratings else (-margin, new, one.name)
+
+    def final_order(self, one: Candidate) -> tuple[float, tuple[float, ...], str]:
+        """The same among pairs that are proved; of equal worst margins the next larger ones decide."""
+        margins = sorted(verdict.margin for verdict in one.verdicts if verdict.margin is not None)
+        new = len(one.new_ratings) if self.wish.fewest_ratings else 0
+        return new, tuple(-round(margin, SAME) for margin in margins), one.name
+
+    def prove(self, left: Sequence[Candidate]) -> tuple[list[Candidate], list[Candidate], list[Candidate]]:
+        """Pairs proved, pairs that a claim refused, and the rest, each with why it was left.
+
+        What was examined is at most as strict as the claims: a pair's rank can only fall by its proof. So once as many
+        as were wished for are proved and rank before the next pair, the order of those is final.
+        """
+        proved: list[Candidate] = []
+        refused: list[Candidate] = []
+        wanted = len(left) if self.wish.proofs is None else self.wish.proofs
+        for number, one in enumerate(left):
+            best = sorted(proved, key=self.order)[:wanted]
+            final = len(best) == wanted and (not best or self.order(best[-1]) <= self.order(one))
+            if final or number >= max(TRIES * wanted, wanted):
+                return proved, refused, [replace(rest, reasons=(_why_unproved(final),)) for rest in left[number:]]
+            self.tell(f"proving {one.name}")
+            judged = self._proved(one)
+            (refused if judged.failed else proved).append(judged)
+        return proved, refused, []
+
+    def _proved(self, one: Candidate) -> Candidate:
+        """The pair judged by every claim that it decides, as if it stood in the file."""
+        pair: Pair = {"bayonet": one.link, "limiter": one.limiter}
+        there = loaded(self.project, with_pair(self.project, pair, overwrite=False))
+        subject = subject_of(there)
+        verdicts = []
+        for definition in decided():
+            claim = judge(definition, subject, self.wish.effort)
+            if _whatever_the_pair(claim):
+                self.unaffected[claim.id] = _verdict(claim)
+            else:
+                verdicts.append(_verdict(claim))
+        return _candidate((one.link, one.limiter), tuple(verdicts), self.wish.stock, proved=True)
+
+
+def decided() -> Iterator[ClaimDefinition]:
+    """Definitions of the claims that a pair decides, in the order of `DECIDED`."""
+    by_id = {definition.id: definition for definition in CLAIMS}
+    return (by_id[identifier] for identifier in DECIDED if identifier in by_id)
+
+
+def _whatever_the_pair(claim: Claim) -> bool:
+    """Whether the claim is open or not applicable for want of entries that no catalogue holds."""
+    if claim.verdict == "not applicable":
+        return True
+    return (
+        claim.verdict == "open"
+        and bool(claim.missing)
+        and not any(entry.path.startswith(OF_A_FUSE) for entry in claim.missing)
+    )
+
+
+def _verdict(claim: Claim) -> PairVerdict:
+    """A judged claim in short."""
+    return PairVerdict(claim.id, claim.verdict, _finite(claim.margin), _finite(claim.bound), claim.reason)
+
+
+def _with_reasons(candidates: Sequence[Candidate], wish: Wish) -> tuple[Candidate, ...]:
+    """The candidates with why each stands where it stands."""
+    counts = {len(one.new_ratings) for one in candidates}
+    fewest = min(counts) if len(counts) > 1 else -1
+    found = []
+    for number, one in enumerate(candidates):
+        first = number == 0 and one.proved and not wish.fewest_ratings
+        reasons = (_margin_reason(one, first=first), _stock_reason(one, fewest), *one.reasons)
+        found.append(replace(one, reasons=reasons))
+    return tuple(found)
+
+
+def _why_unproved(final: bool) -> str:
+    behind = "it cannot rank before those that are proved" if final else "the proofs stopped before it"
+    return f"not proved: {behind}"
+
+
+def _margin_reason(one: Candidate, *, first: bool) -> str:
+    margins = [verdict for verdict in one.verdicts if verdict.margin is not None]
+    if not margins or one.worst_margin is None:
+        return "no margin is known"
+    tightest = min(margins, key=lambda verdict: verdict.margin or 0.0)
+    what = "largest worst margin of all" if first else "worst margin" if one.proved else "worst margin at best"
+    return f"{what}, {percentage(one.worst_margin)} in {tightest.claim}"
+
+
+def percentage(margin: float) -> str:
+    """A margin as a share of its limit, rounded down, so that it never flatters."""
+    return f"{math.floor(margin * 1000.0) / 10.0:.1f} %"
+
+
+def _stock_reason(one: Candidate, fewest: int) -> str:
+    new = len(one.new_ratings)
+    words = ("no new rating", "one new rating", "two new ratings")[new]
+    names = f": {' and '.join(one.new_ratings)}" if new else ""
+    return f"{words} to stock{', the fewest' if new == fewest else ''}{names}"
+
+
+def in_stock(project: Project, catalogue: Catalogue) -> frozenset[str]:
+    """Fuses of the catalogue that the file already has: same rating and same curve, point by point."""
+    found = []
+    for slot, fuses in (("bayonet", catalogue.links), ("limiter", catalogue.limiters)):
+        curve = project.curves.get(project.text(f"fuses.{slot}.curve") or "")
+        rating = project.quantities.get(f"fuses.{slot}.rating")
+        if curve is None or rating is None:
+            continue
+        for fuse in fuses:
+            own = fuse.quantities.get("rating")
+            same = own is not None and (own.low, own.high) == (rating.low, rating.high)
+            if same and replace(curve, source="") == replace(fuse.curve, source=""):
+                found.append(fuse.name)
+    return frozenset(found)
+
+
+def _subject(project: Project, catalogue: Catalogue) -> Subject:
+    """The project with the first pair of the catalogue, so that both fuses are there."""
+    if not catalogue.links or not catalogue.limiters:
+        raise ValueError(f"{catalogue.name}: expected at least one link and one limiter")
+    if project.text("fuses.isolation_link") == "yes":
+        raise ValueError("fuses.isolation_link: expected `no`, got `yes`: a link that only isolates makes no pair")
+    pair: Pair = {"bayonet": catalogue.links[0], "limiter": catalogue.limiters[0]}
+    return subject_of(loaded(project, with_pair(project, pair, overwrite=False)))
