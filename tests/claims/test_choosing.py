@@ -53,10 +53,23 @@ def examined(name: str = FILES[0]) -> tuple[Candidate, ...]:
     return tuple(screened(project(name), CATALOGUE, frozenset()))
 
 
+def small(links: tuple[str, ...], limiters: tuple[str, ...]) -> Catalogue:
+    """Some fuses of the demonstration catalogue."""
+    return Catalogue(
+        "a small catalogue",
+        tuple(fuse for fuse in CATALOGUE.links if fuse.name in links),
+        tuple(fuse for fuse in CATALOGUE.limiters if fuse.name in limiters),
+        True,
+    )
+
+
+SMALL = small(("S40 23 kV", "D10 27 kV", "S40 27 kV", "S50 27 kV"), ("L100 15.5 kV", "L100 27 kV", "L125 27 kV"))
+
+
 @cache
 def chosen() -> Choice:
-    """The choice for the repaired unit."""
-    return choose(project(), CATALOGUE, Wish())
+    """The choice for the repaired unit from twelve pairs."""
+    return choose(project(), SMALL, Wish(proofs=2))
 
 
 def edited(one: Candidate, name: str) -> Project:
@@ -97,8 +110,8 @@ def disagreements(name: str, count: int) -> list[str]:
 
 @pytest.mark.parametrize("name", [FILES[0], FILES[2]])
 def test_examination_says_what_the_claims_say_of_the_edited_file(name):
-    """Four pairs of each practice, seven claims each: rejected where the claim is, kept where it is shown."""
-    assert disagreements(name, 4) == []
+    """Three pairs of each practice, seven claims each: rejected where the claim is, kept where it is shown."""
+    assert disagreements(name, 3) == []
 
 
 @pytest.mark.long
@@ -108,6 +121,7 @@ def test_examination_says_what_the_claims_say_of_many_edited_files(name):
     assert disagreements(name, 60) == []
 
 
+@pytest.mark.long
 def test_chosen_pair_is_shown_by_a_check_of_the_written_file(tmp_path):
     """Written to the disk, read and checked as a whole: every verdict and margin is the one that the choice printed."""
     shutil.copytree(EXAMPLES / "kestrel-point", tmp_path / "unit")
@@ -115,8 +129,7 @@ def test_chosen_pair_is_shown_by_a_check_of_the_written_file(tmp_path):
     best = chosen().candidates[0]
     write_pair(file, {"bayonet": best.link, "limiter": best.limiter}, overwrite=True)
     claims = {claim.id: claim for claim in check(load(file)).claims}
-    assert best.proved
-    assert {verdict.claim for verdict in best.verdicts} >= {"SC-03", "SC-06", *EXAMINED}
+    assert {verdict.claim for verdict in best.verdicts} >= {"SC-03", "SC-06", "CO-01", "CO-02", *EXAMINED}
     for verdict in best.verdicts:
         claim = claims[verdict.claim]
         assert (verdict.verdict, verdict.margin, verdict.bound) == (claim.verdict, claim.margin, claim.bound)
@@ -124,48 +137,50 @@ def test_chosen_pair_is_shown_by_a_check_of_the_written_file(tmp_path):
 
 
 def test_ranking_is_by_the_worst_margin_which_is_the_least_of_all():
-    """Three proved pairs, none of them behind one that is left; every verdict of them is shown."""
-    proved = [one for one in chosen().candidates if one.proved]
-    assert len(proved) >= 3
-    for one in proved:
+    """Two proved pairs, every verdict of them shown; the one with the larger worst margin leads."""
+    assert [one.name for one in chosen().candidates] == ["S40 27 kV + L100 15.5 kV", "S40 27 kV + L100 27 kV"]
+    for one in chosen().candidates:
+        assert one.proved
         assert {verdict.verdict for verdict in one.verdicts} == {"shown"}
         assert one.worst_margin == min(verdict.margin for verdict in one.verdicts)
-    margins = [one.worst_margin for one in chosen().candidates]
-    assert margins[: len(proved)] == sorted(margins[: len(proved)], reverse=True)
-    assert all(margin <= margins[2] for margin in margins[len(proved) :])
+        assert all(verdict.bound >= 0.0 for verdict in one.verdicts)
+    assert chosen().candidates[0].worst_margin >= chosen().candidates[1].worst_margin
     assert chosen().candidates[0].reasons[0].startswith("largest worst margin of all, ")
-    tried = len(chosen().candidates) + len(chosen().rejected)
-    assert tried == len(CATALOGUE.links) * len(CATALOGUE.limiters) == 2240
+    assert len(chosen().candidates) + len(chosen().rejected) == 12
+
+
+@pytest.mark.long
+def test_whole_catalogue_is_ranked_and_what_only_a_proof_refuses_stands_first_among_the_rejected():
+    """3520 pairs; a quick link passes every check and is refused by CO-02: the LV main would not open first."""
+    found = choose(project(), CATALOGUE, Wish())
+    margins = [one.worst_margin for one in found.candidates]
+    assert len(found.candidates) >= 3
+    assert margins == sorted(margins, reverse=True)
+    assert len(found.candidates) + len(found.rejected) == len(CATALOGUE.links) * len(CATALOGUE.limiters) == 3520
+    assert found.rejected[0].proved
+    assert [verdict.claim for verdict in found.rejected[0].failed] == ["CO-02"]
 
 
 def test_rejected_pair_names_the_claim_and_by_how_much():
     """The link of 23 kV recovers against more than its class: OC-04 fails by that share."""
-    one = next(one for one in chosen().rejected if one.name == "D40C 23 kV + L90 27 kV")
+    one = next(one for one in chosen().rejected if one.name == "S40 23 kV + L100 27 kV")
     assert [verdict.claim for verdict in one.failed] == ["OC-04"]
     assert one.failed[0].reason == "link within its voltage class"
     assert one.failed[0].margin == pytest.approx(1 - 24.94 * 1.05 / 23.0, abs=0.02)
     assert one.worst_margin == one.failed[0].margin
 
 
-def small(links: tuple[str, ...], limiters: tuple[str, ...]) -> Catalogue:
-    """Some fuses of the demonstration catalogue."""
-    return Catalogue(
-        "a small catalogue",
-        tuple(fuse for fuse in CATALOGUE.links if fuse.name in links),
-        tuple(fuse for fuse in CATALOGUE.limiters if fuse.name in limiters),
-        True,
-    )
-
-
+@pytest.mark.long
 def test_what_is_in_stock_comes_first_where_it_is_asked_for():
-    """A pair with a smaller margin leads when its limiter is in stock; the reason says so."""
-    catalogue = small(("D40C 27 kV",), ("L90 15.5 kV", "L90 27 kV"))
-    by_margin = choose(project(), catalogue, Wish(stock=frozenset({"L90 15.5 kV"})))
-    by_stock = choose(project(), catalogue, Wish(stock=frozenset({"L90 15.5 kV"}), fewest_ratings=True))
-    assert [one.limiter.name for one in by_margin.candidates] == ["L90 27 kV", "L90 15.5 kV"]
-    assert [one.limiter.name for one in by_stock.candidates] == ["L90 15.5 kV", "L90 27 kV"]
-    assert by_stock.candidates[0].reasons[1] == "one new rating to stock, the fewest: D40C 27 kV"
-    assert by_stock.candidates[1].reasons[1] == "two new ratings to stock: D40C 27 kV and L90 27 kV"
+    """A pair with smaller margins leads when its limiter is in stock; the reason says so."""
+    catalogue = small(("S40 27 kV",), ("L100 15.5 kV", "L100 27 kV"))
+    stock = frozenset({"L100 27 kV"})
+    by_margin = choose(project(), catalogue, Wish(stock=stock))
+    by_stock = choose(project(), catalogue, Wish(stock=stock, fewest_ratings=True))
+    assert [one.limiter.name for one in by_margin.candidates] == ["L100 15.5 kV", "L100 27 kV"]
+    assert [one.limiter.name for one in by_stock.candidates] == ["L100 27 kV", "L100 15.5 kV"]
+    assert by_stock.candidates[0].reasons[1] == "one new rating to stock, the fewest: S40 27 kV"
+    assert by_stock.candidates[1].reasons[1] == "two new ratings to stock: S40 27 kV and L100 15.5 kV"
 
 
 def test_fuses_of_the_file_count_as_in_stock():
@@ -178,7 +193,7 @@ def test_fuses_of_the_file_count_as_in_stock():
 
 def test_number_that_the_catalogue_lacks_leaves_its_claims_open_with_the_row():
     """A limiter without its smallest interrupting current: OC-05 is open, and which row is to be completed is said."""
-    whole = small(("D40C 27 kV",), ("L90 27 kV",))
+    whole = small(("S40 27 kV",), ("L100 27 kV",))
     limiter = whole.limiters[0]
     without = {name: text for name, text in limiter.entries.items() if name != "minimum_interrupting"}
     numbers = {name: q for name, q in limiter.quantities.items() if name != "minimum_interrupting"}
@@ -195,7 +210,7 @@ def test_claim_that_no_pair_can_decide_rejects_nobody():
     """A file without what its tank withstands: OC-07 and OC-08 are open whatever the pair."""
     lines = [line for line in project().source.decode().splitlines() if not line.startswith("  tank:")]
     bare = load_bytes("unit.yaml", "\n".join(lines).encode(), project().files)
-    found = choose(bare, small(("D40C 27 kV",), ("L90 27 kV",)), Wish())
+    found = choose(bare, small(("S40 27 kV",), ("L100 27 kV",)), Wish())
     assert [one.proved for one in found.candidates] == [True]
     open_ones = {verdict.claim: verdict for verdict in found.unaffected if verdict.verdict == "open"}
     assert "transformer.tank.arc_energy" in open_ones["OC-07"].reason
@@ -220,16 +235,16 @@ def test_link_that_only_isolates_and_an_empty_catalogue_are_refused_in_words():
     with pytest.raises(ValueError, match=r"^fuses\.isolation_link: expected `no`, got `yes`: .* makes no pair$"):
         choose(isolating, CATALOGUE, Wish())
     with pytest.raises(ValueError, match=r"^a small catalogue: expected at least one link and one limiter$"):
-        choose(project(), small((), ("L90 27 kV",)), Wish())
+        choose(project(), small((), ("L100 27 kV",)), Wish())
 
 
 def test_proofs_are_as_many_as_asked_for_and_the_rest_says_why_it_is_not_proved():
     """One proof: the first is proved, the others cannot rank before it, or the proofs stopped before them."""
-    found = choose(project(), small(("D40C 27 kV",), ("L90 15.5 kV", "L90 23 kV", "L90 27 kV")), Wish(proofs=1))
+    found = choose(project(), small(("S40 27 kV",), ("L100 15.5 kV", "L100 27 kV")), Wish(proofs=1))
     assert found.candidates[0].proved
     for one in found.candidates:
         assert one.proved or one.reasons[-1].startswith("not proved: ")
-    none = choose(project(), small(("D40C 27 kV",), ("L90 27 kV",)), Wish(proofs=0))
+    none = choose(project(), small(("S40 27 kV",), ("L100 27 kV",)), Wish(proofs=0))
     assert [one.proved for one in none.candidates] == [False]
     assert "worst margin at best" in none.candidates[0].reasons[0]
 
@@ -259,7 +274,7 @@ def test_every_check_belongs_to_a_claim_that_is_judged():
 
 
 def test_thousands_of_pairs_are_examined_in_seconds():
-    """2240 pairs with every check and its words in words; the bound is loose, a busy machine must pass it."""
+    """3520 pairs with every check and its words in words; the bound is loose, a busy machine must pass it."""
     start = time.process_time()
     screened(project(), CATALOGUE, frozenset())
     assert time.process_time() - start < 5.0

@@ -27,7 +27,7 @@ def test_demonstration_catalogue_holds_every_fuse_of_the_reference_data():
     assert catalogue.demonstration
     links = {fuse.name: fuse for fuse in catalogue.links}
     limiters = {fuse.name: fuse for fuse in catalogue.limiters}
-    assert (len(links), len(limiters)) == (56, 40)
+    assert (len(links), len(limiters)) == (88, 40)
     for row in rows("demonstration-links.csv"):
         for kv in ("8.3", "15.5", "23"):
             fuse = links[f"{row['link']} {kv} kV"]
