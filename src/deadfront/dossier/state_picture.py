@@ -33,8 +33,8 @@ MEANINGS: tuple[tuple[State, str], ...] = (
     ("earthed", "earthed"),
     ("fault", "a source stands on an earth"),
 )
-_PITCH = 13.0
-_NAME_WIDTH, _LABEL_WIDTH, _OVER, _UNDER = 12.2, 9.4, 2.9, 4.0
+_PITCH = 11.6
+_NAME_WIDTH, _LABEL_WIDTH, _OVER, _UNDER = 10.9, 9.0, 2.9, 4.0
 _LINE = TEXT * LEADING
 _SOURCE = 5.0
 
@@ -95,10 +95,9 @@ def draw(scene: Scene, sheet: Sheet, top: float) -> float:
     for point, spot in lying.points.items():
         drawing.point(point, spot)
     left, right = (level * _PITCH for level in lying.levels)
-    bottom = top + lying.lanes * room.lane
-    height = top + room.above
+    height = top + room.conductor[0]
     sheet.room(left - _PITCH / 2 - 1, height, right + _PITCH / 2 + 1, height)
-    return bottom
+    return top + room.end
 
 
 def legend_picture() -> Picture:
@@ -122,24 +121,32 @@ _PATTERNS: dict[State, str] = {
 
 @dataclass(frozen=True, slots=True)
 class _Room:
-    """Heights in half modules: from a lane's edge to its conductor, from there to under the labels, the lane's."""
+    """Heights in half modules from the top: of each conductor, of what is under its labels, of the whole."""
 
-    above: float
-    under: float
-    lane: float
+    conductor: tuple[float, ...]
+    under: tuple[float, ...]
+    end: float
 
 
 @lru_cache(maxsize=8)
 def _room(machine: Machine) -> _Room:
-    """Room for the longest name of a point above the conductor, and of a device below it."""
-    names = max(len(wrapped(point, TEXT, _NAME_WIDTH)) for point in machine.points)
-    shown = [device for device in machine.devices if device.electric]
-    labels = max((len(wrapped(device.id, TEXT, _LABEL_WIDTH)) for device in shown), default=1) + 1
-    above = (names + 2) * _LINE + _OVER + 0.5
-    under = _UNDER + labels * _LINE + 0.6
-    clamps = [device.id for device in machine.devices if device.kind == "earth"]
-    below = max((len(wrapped(name, TEXT, _LABEL_WIDTH)) + 1.5 for name in clamps), default=0.0) * _LINE
-    return _Room(above, under, above + under + below + 0.4)
+    """Room in each lane for the longest name of a point above its conductor, and of a device below it."""
+    lying, top = strip(machine), 0.0
+    conductor, under = [], []
+    for lane in range(lying.lanes):
+        points = [point for point, spot in lying.points.items() if spot[1] == lane]
+        names = max((len(wrapped(point, TEXT, _NAME_WIDTH)) for point in points), default=1)
+        reached = any(point in opening.reaches for opening in machine.openings for point in points)
+        stored = any(store.at in points for store in machine.stores)
+        shown = [span.device for span in lying.spans if span.device is not None and span.end[1] == lane]
+        shown += [source for source, _, spot, _ in lying.sources if spot[1] == lane]
+        labels = 1 + max((len(wrapped(device, TEXT, _LABEL_WIDTH)) for device in shown), default=1)
+        clamps = [d for point in points for d in lying.earths.get(point, ()) if machine.device(d).kind == "earth"]
+        below = max((len(wrapped(name, TEXT, _LABEL_WIDTH)) + 1.5 for name in clamps), default=0.0) * _LINE
+        conductor.append(top + (names + 1 + reached + stored) * _LINE + _OVER + 0.5)
+        under.append(conductor[-1] + _UNDER + labels * _LINE + 0.6)
+        top = under[-1] + below + 0.4
+    return _Room(tuple(conductor), tuple(under), top)
 
 
 @dataclass(frozen=True, slots=True)
@@ -151,7 +158,7 @@ class _Drawing:
     top: float
 
     def at(self, spot: Spot) -> tuple[float, float]:
-        return spot[0] * _PITCH, self.top + spot[1] * self.room.lane + self.room.above
+        return spot[0] * _PITCH, self.top + self.room.conductor[spot[1]]
 
     def state(self, point: str) -> State:
         return state_of(self.scene.after, point)
@@ -208,7 +215,7 @@ class _Drawing:
         end = self.sheet.text(x, y + _UNDER, [device.id], centre)
         end = self.sheet.text(x, end + _LINE, [position], Hand(anchor="middle", strong=True))
         if device.id == self.scene.moved:
-            self.sheet.frame(x - 4.8, y + _UNDER - TEXT, x + 4.8, end + 0.6, Ink(INK, 0.34))
+            self.sheet.frame(x - 4.6, y + _UNDER - TEXT, x + 4.6, end + 0.6, Ink(INK, 0.34))
             self.sheet.fill((x - 0.9, y + _UNDER - TEXT), (x + 0.9, y + _UNDER - TEXT), (x, y + 1.4), colour=INK)
 
     # --- at a point ---
@@ -217,14 +224,17 @@ class _Drawing:
         """A short bar, the name and the state above it, its earths below it."""
         (x, y), state = self.at(spot), self.state(name)
         self.sheet.line((x, y - 1.0), (x, y + 1.0), width=0.5)
-        words = f"{state}, charged" if self.charged(name) else state
-        self.sheet.text(x, y - _OVER, [words], Hand(anchor="middle", strong=True))
+        bottom = y - _OVER
+        self.sheet.text(x, bottom, [state], Hand(anchor="middle", strong=True))
+        if self.charged(name):
+            bottom -= _LINE
+            self.sheet.text(x, bottom, ["charged"], Hand(anchor="middle", strong=True))
         lines = wrapped(name, TEXT, _NAME_WIDTH)
-        first = y - _OVER - len(lines) * _LINE
+        first = bottom - len(lines) * _LINE
         self.sheet.text(x, first, lines, Hand(anchor="middle", faint=True))
         if self.in_reach(name):
             self.sheet.text(x, first - _LINE, ["in reach"], Hand(anchor="middle", strong=True))
-            self.sheet.frame(x - 6.2, first - 2 * _LINE - 0.2, x + 6.2, y - _OVER + 0.4, Ink(INK, 0.3, "1 0.5"))
+            self.sheet.frame(x - 5.5, first - 2 * _LINE - 0.2, x + 5.5, y - _OVER + 0.4, Ink(INK, 0.3, "1 0.5"))
         devices = self.lying.earths.get(name, ())
         falls = any(span.start == spot and span.end[1] != spot[1] for span in self.lying.spans)
         for number, device in enumerate(devices):
@@ -241,7 +251,7 @@ class _Drawing:
         self.sheet.strokes([part for part in symbols()["earth"] if part.points[0] != (0.0, 0.0)], x, y + 1.6)
         if device.kind == "earth":
             # Under the labels of the devices beside it, which are wider than the room between the points.
-            under = y + self.room.under
+            under = self.top + self.room.under[self.lying.points[point][1]]
             self.sheet.leader((x, y + 3.9), (x, under - TEXT))
             end = self.sheet.text(x - 0.6, under, [device.id], Hand(widest=_LABEL_WIDTH))
             self.sheet.text(x - 0.6, end + _LINE, [self.position(device)], Hand(strong=True))
