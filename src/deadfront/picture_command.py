@@ -14,7 +14,7 @@ if TYPE_CHECKING:
 _DRAWN, _WRONG_FILE, _LACKING = 0, 2, 3
 """Exit status: the picture is written; the file or an option is wrong; the file lacks what the picture shows."""
 
-_WHATS = ("time-current", "earth-fault-lv", "earth-fault-mv")
+_WHATS = ("time-current", "earth-fault-lv", "earth-fault-mv", "let-through")
 """What can be drawn; repeated here so that `--help` loads nothing heavy, and held against the claims by a test."""
 
 
@@ -25,7 +25,7 @@ def add_picture(parser: argparse.ArgumentParser) -> None:
         "what",
         choices=_WHATS,
         help="time-current: the phase currents from the supply to a feeder; earth-fault-lv, earth-fault-mv: earth "
-        "faults on either side of the transformer",
+        "faults on either side of the transformer; let-through: peak current behind the limiter",
     )
     parser.add_argument(
         "-o",

@@ -270,6 +270,29 @@ def test_the_screen_stands_its_adiabatic_heat():
     assert screen.edges[0].time[0] == pytest.approx(5.0)
 
 
+def test_the_cut_off_current_is_that_of_the_reference():
+    """Reference 2.3 at 60 Hz: 11.69 (I W)^(1/3), slope one third, the unlimited peak below where it limits."""
+    without, limiter = sheet(KESTREL, "let-through").characteristics
+    energy = subject(KESTREL).project.quantities["fuses.limiter.melting_energy"]
+    low, high = limiter.edges
+    for edge, joule in ((low, energy.low), (high, energy.high)):
+        assert at(edge, 20e3) == pytest.approx(11.69 * (20e3 * joule) ** (1.0 / 3.0), rel=0.01)  # 0.7 % from R/X
+        assert at(edge, 40e3) / at(edge, 5e3) == pytest.approx(2.0, rel=1e-3)
+    first = high.current[0]
+    assert high.time[0] == pytest.approx(at(without.edges[0], first))
+    crest = without.edges[1]
+    assert crest.time == pytest.approx(np.sqrt(2.0) * crest.current)
+    (threshold,) = sheet(KESTREL, "let-through").points
+    assert threshold.current == pytest.approx(15.5 * np.sqrt(energy.high), rel=2e-3)
+
+
+def test_what_has_to_withstand_the_peak_is_marked_or_named():
+    """The switch at 32.5 kA; what the file does not give is said."""
+    one = sheet(KESTREL, "let-through")
+    assert (one.allowances[0].name, one.allowances[0].time) == ("MV switch withstands 32.5 kA", 32.5e3)
+    assert "Not marked: MV connectors; the file does not give terminations.peak_withstand." in one.notes
+
+
 def test_two_feeds_with_the_same_protection_are_one_line():
     """Tarn Edge stands in a loop with equal settings at both ends."""
     names = [one.name for one in sheet(TARN, "time-current").characteristics if one.role == "upstream"]
@@ -277,7 +300,7 @@ def test_two_feeds_with_the_same_protection_are_one_line():
 
 
 def test_every_sheet_of_a_unit_that_has_all_is_in_the_dossier():
-    """Three sheets; of a unit without fuses and board only the one that can be drawn."""
+    """All sheets; of a unit without fuses and board only the one that can be drawn."""
     assert len(sheets_of(subject(KESTREL))) == len(WHATS)
     assert [one.title for one in sheets_of(subject(GULL))] == [
         "Gull Rock pumping station. Phase currents: what clears, and when"

@@ -20,10 +20,11 @@ from deadfront.study.inputs import MissingEntryError
 from deadfront.study.picture_devices import scalar, text_of
 from deadfront.study.picture_earth import low_voltage_earth_sheet, medium_voltage_earth_sheet
 from deadfront.study.picture_frame import Frame, Maker, chosen_feeders
+from deadfront.study.picture_let_through import let_through_sheet
 from deadfront.study.picture_phase import phase_sheet
 from deadfront.study.walk import Walk
 
-What = Literal["time-current", "earth-fault-lv", "earth-fault-mv"]
+What = Literal["time-current", "earth-fault-lv", "earth-fault-mv", "let-through"]
 WHATS: tuple[What, ...] = get_args(What)
 
 LONGEST_ADIABATIC = 5.0
@@ -72,6 +73,7 @@ _MAKERS: dict[What, Callable[[Frame], Sheet]] = {
     "time-current": phase_sheet,
     "earth-fault-lv": _low_voltage_earth,
     "earth-fault-mv": _medium_voltage_earth,
+    "let-through": let_through_sheet,
 }
 
 

@@ -19,7 +19,7 @@ from deadfront.study.drawing import Characteristic, Edge, Point, Role, Sheet, Sp
 Values = NDArray[np.float64]
 
 # Sizes in mm, for a page of A4 or letter.
-_WIDE, _DECADE = 150.0, 31.0
+_WIDE, _HIGH = 150.0, 155.0
 _LEFT, _RIGHT = 16.0, 6.0
 _BAND, _TITLE, _SCALE, _ROW, _NOTE = 5.6, 5.4, 9.4, 3.9, 3.0
 _HEAD, _NAME, _SMALL, _TICK = 3.2, 2.5, 2.15, 2.3
@@ -179,7 +179,7 @@ def _paper(sheet: Sheet, share: float) -> _Paper:
         raise ValueError(f"log-log paper: expected something between {low:g} and {high:g} on the upright axis")
     first, last = math.log10(float(currents.min())) - 0.08, math.log10(float(currents.max())) + 0.08
     uprights = math.log10(sheet.window[1] / sheet.window[0])
-    decade = min(_DECADE, _WIDE / (last - first))
+    decade = min(_HIGH / uprights, _WIDE / (last - first))
     free = _WIDE / decade - (last - first)
     return _Paper(first - free * share, math.log10(sheet.window[0]), decade, _WIDE, decade * uprights)
 
