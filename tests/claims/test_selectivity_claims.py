@@ -56,6 +56,16 @@ def test_co_01_says_over_which_currents_the_pair_is_selective():
     assert found.selective.words.startswith("of 2")
 
 
+def test_co_01_cold_liquid_makes_the_fuses_late():
+    """CO-01: tin at -25 degC carries sqrt(257 / 207) = 1.114 of its current for the same time: selective that later."""
+    cold = HIGH_RELAY | {"supply.protection.phase.pickup": "500 A"}
+    named = {"fuses.bayonet.element": "tin", "fuses.limiter.element": "silver"}
+    found = details("CO-01", cold | named | {"transformer.liquid_temperature": "-25 .. 85 degC"})[RELAY]
+    expected = np.sqrt(257 / 207) * 400 * (2 / 0.18) ** (1 / CLEAR_SLOPE)
+    assert found.selective.from_on == pytest.approx(expected, rel=1e-3)
+    assert "fuses.coldest_liquid" in [a.key for a in judged("CO-01", cold).assumptions]
+
+
 def test_co_01_a_step_has_to_be_outrun():
     """CO-01: an instantaneous step of 30 ms from 4 kA on: the limiter is done in 10 ms; one of 5 ms comes first."""
     step = {"supply.protection.phase.instantaneous": "4 kA", "supply.protection.phase.instantaneous_time": "30 ms"}

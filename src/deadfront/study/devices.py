@@ -9,7 +9,15 @@ import numpy as np
 from deadfront.physics import curves, relays, trips
 from deadfront.physics.clearing import operates_above
 from deadfront.physics.types import Array
-from deadfront.study.fuse_entries import FUSE_NAMES, clearing_time, given, in_parallel, isolates_only
+from deadfront.study.fuse_entries import (
+    FUSE_NAMES,
+    FuseName,
+    clearing_time,
+    given,
+    in_parallel,
+    isolates_only,
+    liquid_factor,
+)
 from deadfront.study.inputs import Assumed, MissingEntryError
 from deadfront.study.through import Carried
 from deadfront.study.walk import Walk
@@ -183,8 +191,10 @@ def curve(walk: Walk, file: str) -> curves.TimeCurrentCurve:
     return curves.TimeCurrentCurve(np.array(data.current), np.array(edges[0]), np.array(edges[-1]))
 
 
-def fuses(walk: Walk, current: Array) -> tuple[Operation, ...]:
+def fuses(walk: Walk, current: Array, *, coldest: bool = False) -> tuple[Operation, ...]:
     """The link and the limiter at an MV line current; each counts only for currents it can interrupt.
+
+    coldest   as late as the coldest liquid of the file makes them, instead of as their curves are published
 
     The limiter is a backup fuse: without its smallest interrupting current nothing can be said of it. A link that only
     isolates is not counted on. Limiters in parallel share the current; beyond what one of them interrupts they do not
@@ -196,7 +206,8 @@ def fuses(walk: Walk, current: Array) -> tuple[Operation, ...]:
         if not given(walk, entry) or (entry == "bayonet" and isolates_only(walk)):
             continue
         each = current / together
-        time = clearing_time(walk, entry, curve(walk, walk.inputs.word(f"{path}.curve")), each)
+        felt = each / _coldest_factor(walk, entry) if coldest else each
+        time = clearing_time(walk, entry, curve(walk, walk.inputs.word(f"{path}.curve")), felt)
         # Beyond its ratings it does not count; asked this way round a current outside the model stays outside it.
         time = np.where(np.greater(current, walk.inputs.number(f"{path}.interrupting")), np.inf, time)
         if entry == "limiter":
@@ -206,6 +217,17 @@ def fuses(walk: Walk, current: Array) -> tuple[Operation, ...]:
     if not found:
         raise MissingEntryError("fuses.limiter")
     return tuple(found)
+
+
+def _coldest_factor(walk: Walk, entry: FuseName) -> Array:
+    """Share of its published current at which a fuse clears in the same time in the coldest liquid, 1."""
+    path = "transformer.liquid_temperature"
+    if walk.inputs.given(path):
+        return liquid_factor(walk, entry, walk.inputs.lowest(path))
+    text = "The fuses are taken to clear as their curves are published; in colder liquid they are later."
+    confirm = "Give transformer.liquid_temperature, and the element of each fuse."
+    walk.inputs.note(Assumed("fuses.coldest_liquid", text, "simplification, no source", "C", confirm))
+    return 1.0
 
 
 def upstream(walk: Walk, path: str, carried: Carried) -> tuple[Operation, ...]:
