@@ -5,6 +5,7 @@ from __future__ import annotations
 import argparse
 import sys
 from collections.abc import Callable, Iterable, Sequence
+from io import TextIOWrapper
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -17,6 +18,7 @@ SHOWN, REFUTED, WRONG_FILE, OPEN = 0, 1, 2, 3
 
 def main(arguments: Sequence[str] | None = None) -> int:
     """Run one command and return its exit status."""
+    _forgive_narrow_terminals()
     parser = _parser()
     chosen = parser.parse_args(arguments)
     try:
@@ -26,6 +28,13 @@ def main(arguments: Sequence[str] | None = None) -> int:
     except BrokenPipeError:
         sys.stderr.close()
         return 0
+
+
+def _forgive_narrow_terminals() -> None:
+    """Write out a character that the terminal's encoding lacks instead of stopping in the middle of a result."""
+    for stream in (sys.stdout, sys.stderr):
+        if isinstance(stream, TextIOWrapper):
+            stream.reconfigure(errors="backslashreplace")
 
 
 def _parser() -> argparse.ArgumentParser:
@@ -83,6 +92,11 @@ def _check(parser: argparse.ArgumentParser) -> None:
 
 
 def _effort_options(parser: argparse.ArgumentParser) -> None:
+    parser.add_argument(
+        "--fresh",
+        action="store_true",
+        help="judge anew, also if the same files were checked before with this tool",
+    )
     parser.add_argument(
         "--budget",
         type=_whole,
@@ -256,11 +270,7 @@ def _check_once(chosen: argparse.Namespace) -> int:
     from deadfront.project.errors import ProjectErrors
 
     try:
-        from deadfront.claims.proving import with_effort
-        from deadfront.library import check, load
-
-        effort = with_effort(chosen.budget, chosen.tolerance)
-        report = check(load(chosen.file), progress=_progress(), effort=effort)
+        report = _report(chosen)
     except ProjectErrors as errors:
         return _wrong(errors)
     if chosen.claim and chosen.claim not in {claim.id for claim in report.claims}:
@@ -269,6 +279,19 @@ def _check_once(chosen: argparse.Namespace) -> int:
         return WRONG_FILE
     print(_rendered(chosen, report), end="")
     return exit_status(claim.verdict for claim in report.claims)
+
+
+def _report(chosen: argparse.Namespace) -> Report:
+    """The report of a file, recalled where the same was checked before, and then said so on standard error."""
+    from deadfront.claims.proving import with_effort
+    from deadfront.project.reading import load
+    from deadfront.recalling import RECALLED, checked
+
+    effort = with_effort(chosen.budget, chosen.tolerance)
+    found = checked(load(chosen.file), effort, _progress(), fresh=chosen.fresh)
+    if found.recalled:
+        print(f"deadfront: {RECALLED}", file=sys.stderr)
+    return found.report
 
 
 def _rendered(chosen: argparse.Namespace, report: Report) -> str:
@@ -325,13 +348,10 @@ def _run_dossier(chosen: argparse.Namespace) -> int:
     from deadfront.project.errors import ProjectErrors
 
     try:
-        from deadfront.claims.proving import with_effort
         from deadfront.dossier import terminal
-        from deadfront.dossier.files import DossierError
-        from deadfront.library import check, load, write_dossier
+        from deadfront.dossier.files import DossierError, write_dossier
 
-        effort = with_effort(chosen.budget, chosen.tolerance)
-        report = check(load(chosen.file), progress=_progress(), effort=effort)
+        report = _report(chosen)
         print(terminal.summary_text(report), end="")
         suffix = ".pdf" if chosen.part == "whole" else f".{chosen.part}.pdf"
         written = write_dossier(report, chosen.output or chosen.file.with_suffix(suffix), chosen.part)

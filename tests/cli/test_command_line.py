@@ -167,3 +167,18 @@ def test_help_imports_nothing_heavy():
     )
     done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
     assert done.stdout.splitlines()[-1] == "[]"
+
+
+def test_a_terminal_with_a_narrow_encoding_gets_escapes_instead_of_an_error(tmp_path):
+    """A character that ASCII lacks is written out, on both streams; the status is what it is elsewhere."""
+    text = GULL.read_text(encoding="utf-8")
+    (tmp_path / "unit.yaml").write_text(text.replace("Gull Rock", "G\u00fcll R\u00f8ck"), encoding="utf-8")
+    environment = {**os.environ, "PYTHONIOENCODING": "ascii:strict"}
+    command = [sys.executable, "-m", "deadfront", "check", str(tmp_path / "unit.yaml")]
+    done = subprocess.run(command, capture_output=True, env=environment, check=False)
+    assert (done.returncode, done.stderr) == (3, b"")
+    assert b"G\\xfcll R\\xf8ck" in done.stdout
+    (tmp_path / "unit.yaml").write_text("\u00fcber: 1\n", encoding="utf-8")
+    done = subprocess.run(command, capture_output=True, env=environment, check=False)
+    assert done.returncode == 2
+    assert b"\\xfcber" in done.stderr
