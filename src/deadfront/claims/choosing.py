@@ -161,7 +161,7 @@ def choose(project: Project, catalogue: Catalogue, wish: Wish, tell: Tell = lamb
 
     raises ValueError: the catalogue has no link or no limiter, or the file says that the link only isolates
     """
-    subject = _subject(project, catalogue)
+    subject = trial(project, catalogue)
     demonstration = project.demonstration or catalogue.demonstration
     missing = missing_entries(subject)
     if missing:
@@ -169,7 +169,7 @@ def choose(project: Project, catalogue: Catalogue, wish: Wish, tell: Tell = lamb
         return Choice(catalogue, demonstration, (), (), (), entries)
     tell(f"examining {len(catalogue.links) * len(catalogue.limiters)} pairs")
     search = _Search(project, catalogue, wish, tell)
-    found = screened(project, catalogue, wish.stock)
+    found = screened(subject, catalogue, wish.stock)
     left = sorted((one for one in found if not one.failed), key=search.order)
     rejected = [one for one in found if one.failed]
     proved, refused, rest = search.prove(left)
@@ -179,52 +179,67 @@ def choose(project: Project, catalogue: Catalogue, wish: Wish, tell: Tell = lamb
     return Choice(catalogue, demonstration, reasoned, tuple(rejected), tuple(search.unaffected.values()), ())
 
 
-def screened(project: Project, catalogue: Catalogue, stock: frozenset[str]) -> list[Candidate]:
-    """Every pair at the worst of a sample of points, link by link; see `pair_duty` for what that is worth."""
-    subject = _subject(project, catalogue)
+def screened(subject: Subject, catalogue: Catalogue, stock: frozenset[str]) -> list[Candidate]:
+    """Every pair at the worst of a sample of points, link by link; see `pair_duty` for what that is worth.
+
+    subject   of `trial`
+    """
     duty = pair_duty(subject)
     frequency = subject.walk().inputs.lowest("frequency")
     links = [link_of(fuse, duty, frequency) for fuse in catalogue.links]
     limiters = [limiter_of(fuse, duty) for fuse in catalogue.limiters]
     pairs = np.divmod(np.arange(len(links) * len(limiters)), len(limiters))
-    examined = examine(links, limiters, duty, (pairs[0].tolist(), pairs[1].tolist()))
-    columns = {claim: [CHECKS.index(c) for c in CHECKS if CLAIM_OF_CHECK[c] == claim] for claim in EXAMINED}
+    examined = examine(links, limiters, duty, pairs)
+    tightest = [_tightest(examined, claim) for claim in EXAMINED]
     found = []
-    for pair, (i, j) in enumerate(zip(*pairs, strict=True)):
-        link, limiter = catalogue.links[i], catalogue.limiters[j]
-        verdicts = tuple(_screened(examined, pair, (link, limiter), claim, columns[claim]) for claim in EXAMINED)
-        found.append(_candidate((link, limiter), verdicts, stock, proved=False))
+    for pair, (i, j) in enumerate(zip(pairs[0].tolist(), pairs[1].tolist(), strict=True)):
+        fuses = catalogue.links[i], catalogue.limiters[j]
+        verdicts = [
+            _screened(claim, CHECKS[checks[pair]], margins[pair])
+            for claim, (checks, margins) in zip(EXAMINED, tightest, strict=True)
+        ]
+        if any(verdict.verdict == "open" for verdict in verdicts):
+            verdicts = [_explained(verdict, examined, pair, fuses) for verdict in verdicts]
+        found.append(_candidate(fuses, tuple(verdicts), stock, proved=False))
     return found
 
 
-def _screened(
-    examined: Examined, pair: int, fuses: tuple[CatalogueFuse, CatalogueFuse], claim: str, columns: list[int]
-) -> PairVerdict:
+def _tightest(examined: Examined, claim: str) -> tuple[list[int], list[float]]:
+    """Of each pair the check of a claim with the least margin, or one that is not known, and that margin."""
+    columns = np.array([number for number, check in enumerate(CHECKS) if CLAIM_OF_CHECK[check] == claim])
+    margins = examined.margin[:, columns]
+    which = np.argmin(margins, axis=-1)  # stops at the first NaN, which is worse than any number
+    return columns[which].tolist(), np.take_along_axis(margins, which[:, None], -1)[:, 0].tolist()
+
+
+def _screened(claim: str, check: str, margin: float) -> PairVerdict:
     """A claim as far as its checks say: refuted at a point, open, or not yet refuted, which is `shown` once proved."""
-    margins = examined.margin[pair, columns]
-    if np.isnan(margins).any():
-        unknown = [CHECKS[column] for column in np.array(columns)[np.isnan(margins)]]
-        return PairVerdict(claim, "open", None, None, f"{unknown[0]}: {_why_unknown(examined, pair, fuses)}")
-    worst = int(np.argmin(margins))
-    margin = float(margins[worst])
-    check = CHECKS[columns[worst]]
+    if math.isnan(margin):
+        return PairVerdict(claim, "open", None, None, check)
     return PairVerdict(claim, "refuted" if margin < -BAND else "shown", _finite(margin), None, check)
 
 
-def _why_unknown(examined: Examined, pair: int, fuses: tuple[CatalogueFuse, CatalogueFuse]) -> str:
+def _explained(
+    verdict: PairVerdict, examined: Examined, pair: int, fuses: tuple[CatalogueFuse, CatalogueFuse]
+) -> PairVerdict:
+    """An open verdict with why it is open: the row that lacks something, or how the curves lie."""
+    if verdict.verdict != "open":
+        return verdict
     lacking = [
         f"{fuse.place} gives no {entry}"
         for fuse, entries in zip(fuses, NEEDED.values(), strict=True)
         for entry in entries
         if entry not in fuse.entries and not (entry == "element" and "melting_temperature" in fuse.entries)
     ]
+    states = [STATES[int(state)] for state in examined.crossings.state[pair]]
+    unclear = [WORDS[state] for state in states if state in ("crosses several times", "crosses beyond both curves")]
     if lacking:
-        return ", ".join(lacking)
-    for state in examined.crossings.state[pair]:
-        name = STATES[int(state)]
-        if name in ("crosses several times", "crosses beyond both curves"):
-            return WORDS[name]
-    return "the curve begins at a shorter time than it is asked for"
+        why = ", ".join(lacking)
+    elif unclear and verdict.claim not in ("OC-01", "OC-02"):
+        why = unclear[0]
+    else:
+        why = "the permitted load melts it, or its curve begins at a shorter time than it is asked for"
+    return replace(verdict, reason=f"{verdict.reason}: {why}")
 
 
 def _candidate(
@@ -383,8 +398,12 @@ def in_stock(project: Project, catalogue: Catalogue) -> frozenset[str]:
     return frozenset(found)
 
 
-def _subject(project: Project, catalogue: Catalogue) -> Subject:
-    """The project with the first pair of the catalogue, so that both fuses are there."""
+def trial(project: Project, catalogue: Catalogue) -> Subject:
+    """The project with the first pair of the catalogue, so that both fuses are there; what a pair has to do is read
+    from it.
+
+    raises ValueError: the catalogue has no link or no limiter, or the file says that the link only isolates
+    """
     if not catalogue.links or not catalogue.limiters:
         raise ValueError(f"{catalogue.name}: expected at least one link and one limiter")
     if project.text("fuses.isolation_link") == "yes":

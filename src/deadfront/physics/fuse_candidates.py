@@ -168,7 +168,10 @@ class Examined:
 
 
 def examine(
-    links: Sequence[Link], limiters: Sequence[Limiter], duty: Duty, pairs: tuple[Sequence[int], Sequence[int]]
+    links: Sequence[Link],
+    limiters: Sequence[Limiter],
+    duty: Duty,
+    pairs: tuple[Sequence[int] | NDArray[np.int64], Sequence[int] | NDArray[np.int64]],
 ) -> Examined:
     """Examine pairs of a link and a limiter.
 
