@@ -91,7 +91,8 @@ def _selective(walk: Walk, pair: Pair, case: int) -> SelectiveRange:
         return time
 
     high = max(high, low * (1.0 + 1e-9))
-    found = selectivity.selectivity(side(0), side(1), selectivity.Margin("clear space", 0.0), (low, high), ())
+    worst = (at(walk, pair.total, case),)  # a gap narrower than the currents that are looked at holds the worst point
+    found = selectivity.selectivity(side(0), side(1), selectivity.Margin("clear space", 0.0), (low, high), worst)
     return stated(found, low, high)
 
 
