@@ -10,7 +10,7 @@ from claim_files import details, judged
 from test_every_claim import HIGH_RELAY, QUICK_MAIN
 
 from deadfront.claims.model import SelectiveRange
-from deadfront.claims.selectivity import stated
+from deadfront.claims.pairs import stated
 from deadfront.physics.selectivity import Selectivity
 
 LINE = 26732.19 * 480 / 13800

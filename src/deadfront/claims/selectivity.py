@@ -2,11 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
-from dataclasses import dataclass, replace
+from collections.abc import Sequence
 
 import numpy as np
-from numpy.typing import NDArray
 
 from deadfront.claims import conductors, coordination
 from deadfront.claims.comparing import (
@@ -21,7 +19,8 @@ from deadfront.claims.comparing import (
     rule_by_practice,
     same_rule,
 )
-from deadfront.claims.model import Rule, SelectiveRange, Step
+from deadfront.claims.model import Rule, Step
+from deadfront.claims.pairs import Pair, pair_term
 from deadfront.claims.steps import amperes, at, seconds
 from deadfront.claims.terms import Against, Cases, ordinary, standing, term
 from deadfront.claims.wording import in_words
@@ -30,6 +29,7 @@ from deadfront.physics.types import Array
 from deadfront.station.station import LV_BUS
 from deadfront.study import devices, earliest, fault_sizes, faults, melting, through, upstream_faults
 from deadfront.study.clearing import first
+from deadfront.study.devices import Operation
 from deadfront.study.faults import Kind
 from deadfront.study.inputs import Assumed
 from deadfront.study.melting import FUSE_NAMES, FuseName
@@ -39,82 +39,6 @@ from deadfront.study.walk import Walk
 IEEE_242 = "IEEE 242"
 MAIN = "LV main breaker"
 NO_FEEDERS = "The board has no feeders."
-
-Times = Callable[[Array], tuple[Array, Array]]
-"""Latest time of the nearer device, with what is owed to it, and earliest time of the one behind; s, of a current A."""
-
-
-@dataclass(frozen=True, slots=True)
-class Pair:
-    """Two devices in series and the fault between which and the source both stand.
-
-    subject   what they are called, and for which faults
-    total     A at the nearer device, of every size that is asked for        (boxes, cases)
-    ends      smallest and largest of those                                  (boxes, cases) each
-    times     of any current
-    """
-
-    subject: str
-    total: Array
-    ends: tuple[Array, Array]
-    times: Times
-    source: str
-
-
-def _pair_term(walk: Walk, pair: Pair, cases: Cases) -> Term:
-    """Time of the nearer device, with its margin, over that of the device behind: at most one."""
-    owed, behind = pair.times(pair.total)
-    value = selectivity.share_of_upper(owed, behind)
-
-    def steps(case: int) -> tuple[Step, ...]:
-        size, source = amperes(walk, pair.total, case), pair.source
-        nearer, other = seconds(walk, owed, case), seconds(walk, behind, case)
-        return (
-            Step("I", "current at the nearer device", "worst size of the fault", "", size, source, "C"),
-            Step("t1", "latest clearing of the nearer device, margin added", "", f"at {size}", nearer, source, "C"),
-            Step("t2", "earliest action of the device behind", "", f"at {size} there", other, source, "C"),
-        )
-
-    found = term(walk, pair.subject, Against(value, 1.0, "1"), cases, steps)
-    return replace(found, selective=lambda case: _selective(walk, pair, case))
-
-
-def _selective(walk: Walk, pair: Pair, case: int) -> SelectiveRange:
-    """The range in which the pair is selective in one case, from some 400 currents a decade."""
-    low, high = (at(walk, end, case) for end in pair.ends)
-
-    def side(number: int) -> Callable[[NDArray[np.float64]], NDArray[np.float64]]:
-        def time(current: NDArray[np.float64]) -> NDArray[np.float64]:
-            found = np.asarray(pair.times(current[:, np.newaxis])[number], dtype=np.float64)
-            return np.broadcast_to(found, (len(current), len(walk.cases)))[:, case]
-
-        return time
-
-    high = max(high, low * (1.0 + 1e-9))
-    worst = (at(walk, pair.total, case),)  # a gap narrower than the currents that are looked at holds the worst point
-    found = selectivity.selectivity(side(0), side(1), selectivity.Margin("clear space", 0.0), (low, high), worst)
-    return stated(found, low, high)
-
-
-def stated(found: selectivity.Selectivity, low: float, high: float) -> SelectiveRange:
-    """What was found of a pair, with its sentence."""
-    tight = found.tightest if np.isfinite(found.tightest) else None
-    up_to, from_on = (None if np.isnan(x) else x for x in (found.selective_to, found.selective_from))
-    ends = f"{in_words(low, 'A')} to {in_words(high, 'A')}"
-    if found.everywhere:
-        spare = "the device behind never acts" if tight is None else f"{in_words(tight, 's')} to spare"
-        words = f"selective from {ends}, tightest at {in_words(found.tightest_at, 'A')}: {spare}"
-    else:
-        parts = [f"up to {in_words(up_to, 'A')}"] if up_to is not None else []
-        parts += [f"from {in_words(from_on, 'A')} on"] if from_on is not None else []
-        early = "the nearer device does not clear" if tight is None else f"{in_words(-tight, 's')} too early"
-        words = (
-            f"of {ends}, selective {' and '.join(parts) or 'nowhere'}; "
-            f"worst at {in_words(found.tightest_at, 'A')}: the device behind is {early}"
-        )
-        if tight is None:
-            words = words.replace("the device behind is the nearer", "the nearer")
-    return SelectiveRange(low, high, up_to, from_on, tight, found.tightest_at, words)
 
 
 # --- CO-01 ---
@@ -156,22 +80,21 @@ def _upstream_terms(walk: Walk, family: upstream_faults.Family, path: str, cases
     total, ends = upstream_faults.currents(walk, family)
     waiting = earliest.upstream(walk, path, upstream_faults.carried(family, total), family.element)
     found = []
+
+    def fuses(current: Array) -> Sequence[Operation]:
+        return devices.fuses(walk, current, coldest=True)
+
     for number, behind in enumerate(waiting):
         if behind.element.startswith("fast shots") and _saves_fuses(walk, path):
             continue
 
-        def times(current: Array, number: int = number) -> tuple[Array, Array]:
-            one = earliest.upstream(walk, path, upstream_faults.carried(family, current), family.element)[number]
-            return owed(one.margin, first(devices.fuses(walk, current, coldest=True))), one.time
+        def then(current: Array, number: int = number) -> earliest.Waiting:
+            return earliest.upstream(walk, path, upstream_faults.carried(family, current), family.element)[number]
 
         subject = f"MV fuses below {path} protection, {behind.element}, {family.words}"
-        found.append(_pair_term(walk, Pair(subject, total, ends, times, f"{IEEE_242}, margins"), cases))
+        pair = Pair(subject, total, ends, fuses, then, lambda current: current, f"{IEEE_242}, margins")
+        found.append(pair_term(walk, pair, cases))
     return found
-
-
-def owed(margin: selectivity.Margin, lower: Array) -> Array:
-    """Earliest time that a margin permits to the device behind, s."""
-    return lower + margin.amount if margin.kind in ("added time", "clear space") else lower / margin.amount
 
 
 def _saving_term(walk: Walk, path: str, name: FuseName, cases: Cases) -> Term:
@@ -243,15 +166,20 @@ def _main_and_fuse(walk: Walk, kind: Kind, name: FuseName) -> Term:
     ends = fault_sizes.in_feeders(walk, walk.station.feeders(), kind)
     total = fault_sizes.of_every_size(walk, *ends)
 
-    def times(current: Array) -> tuple[Array, Array]:
-        main = _through_main(walk, kind, current)
-        line = through.primary_current(walk, LV_BUS, kind, walk.method, main.phase)
-        return first(devices.low_voltage(walk, "board.main", MAIN, main)), melting.hot_melting_time(walk, name, line)
+    def main(current: Array) -> Sequence[Operation]:
+        return devices.low_voltage(walk, "board.main", MAIN, _through_main(walk, kind, current))
+
+    def line(current: Array) -> Array:
+        own = _through_main(walk, kind, current)
+        return through.primary_current(walk, LV_BUS, kind, walk.method, own.phase)
+
+    def melts(current: Array) -> earliest.Waiting:
+        time = melting.hot_melting_time(walk, name, line(current))
+        return earliest.Waiting(f"{FUSE_NAMES[name].lower()} melts, hot and after load", time, earliest.CLEAR_SPACE)
 
     subject = f"{MAIN} before {FUSE_NAMES[name].lower()}, {kind} faults of the feeders"
-    return _pair_term(
-        walk, Pair(subject, total, ends, times, f"{IEEE_242}; connection by symmetrical components"), _fed(walk)
-    )
+    source = f"{IEEE_242}; connection by symmetrical components"
+    return pair_term(walk, Pair(subject, total, ends, main, melts, line, source), _fed(walk))
 
 
 # --- CO-03 ---
@@ -319,14 +247,23 @@ def _feeder_and_main(walk: Walk, feeder: str, kind: Kind) -> Term:
     ends = fault_sizes.in_feeders(walk, (feeder,), kind)
     total = fault_sizes.of_every_size(walk, *ends)
 
-    def times(current: Array) -> tuple[Array, Array]:
-        own = Carried(current, through.residual(walk, LV_BUS, kind, walk.method, current), 1.0)
-        restrained = earliest.restraint(walk, "board.main", feeder, own)
-        behind = earliest.low_voltage(walk, "board.main", _through_main(walk, kind, current), restrained)
-        return owed(behind.margin, first(devices.low_voltage(walk, path, feeder, own))), behind.time
+    def own(current: Array) -> Carried:
+        return Carried(current, through.residual(walk, LV_BUS, kind, walk.method, current), 1.0)
+
+    def main(current: Array) -> Carried:
+        return _through_main(walk, kind, current)
+
+    def device(current: Array) -> Sequence[Operation]:
+        return devices.low_voltage(walk, path, feeder, own(current))
+
+    def acts(current: Array) -> earliest.Waiting:
+        restrained = earliest.restraint(walk, "board.main", feeder, own(current))
+        return earliest.low_voltage(walk, "board.main", main(current), restrained)
 
     words = "phase faults" if kind == "three-phase" else "earth faults"
-    return _pair_term(walk, Pair(f"{feeder} below {MAIN}, {words}", total, ends, times, IEEE_242), _fed(walk))
+    subject = f"{feeder} below {MAIN}, {words}"
+    pair = Pair(subject, total, ends, device, acts, lambda current: main(current).phase, IEEE_242)
+    return pair_term(walk, pair, _fed(walk))
 
 
 def _gg_terms(walk: Walk, feeder: str) -> list[Term]:
