@@ -26,8 +26,8 @@ ROUNDS, ROUNDS_REFUTED = 3, 6
 """How often the pieces that are left are halved and bounded by natural intervals, of a claim that holds, or fails."""
 LEAST_PROGRESS = 0.7
 """More rounds are worth it while one brings the gap below this share of what it was."""
-FAR = 10.0
-"""Gaps of the tolerance from which on a term that does not govern a refuted claim is bounded closer all the same."""
+NEAR, FAR = 1.0, 10.0
+"""Gaps of the tolerance beyond which a term of a refuted claim is bounded by slopes too, if it governs or not."""
 MOST_HALVED, MOST_HALVES = 128, 512
 """How many of them in a round, and into how many at most."""
 
@@ -115,12 +115,13 @@ def prove(field: Field, effort: Effort = QUICK) -> Proof:
         one = _bounded_in_halves(field, state, left[maker], influence[maker], effort)
         if not len(one.low):
             continue
-        if state.worst.margin >= 0.0 or maker == state.worst.maker:
+        gaps = NEAR if maker == state.worst.maker else FAR
+        if state.worst.margin >= 0.0:
             _search(field, state, one, effort)
-        elif state.enough(effort) - one.least > FAR * effort.allowed_gap(state.worst.margin):
-            _search(field, state, one, replace(effort, refinement=0))
+        elif state.enough(effort) - one.least > gaps * effort.allowed_gap(state.worst.margin):
+            _search(field, state, one, replace(effort, refinement=max(effort.refinement - QUICK.refinement, 0)))
         else:
-            state.bound = min(state.bound, one.least)  # refuted elsewhere, and not far from the worst: no slopes for it
+            state.bound = min(state.bound, one.least)  # refuted, and not far below the worst: no slopes for it
     return Proof(
         state.worst,
         min(state.bound, state.worst.margin),
