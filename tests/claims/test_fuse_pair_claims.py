@@ -423,3 +423,59 @@ def test_claims_and_search_find_the_same_crossings_for_pairs_of_the_catalogue(li
     details = {detail.subject: detail for detail in claim.details}
     assert details[ABOVE.format(LOW)].value == pytest.approx(found.first[0, 2], rel=1e-4)
     assert details[BELOW.format(HIGH)].value == pytest.approx(found.first[0, 3], rel=1e-4)
+
+
+NONSENSE = {
+    "liquid above the melting temperature": {
+        "fuses.limiter.element": "temperature-sensing",
+        "transformer.liquid_temperature": "25 .. 150 degC",
+    },
+    "liquid around the melting temperature of the link": {
+        "fuses.bayonet.element": None,
+        "fuses.bayonet.melting_temperature": "110 degC",
+        "transformer.liquid_temperature": "-50 .. 190 degC",
+    },
+    "load that melts the limiter": {
+        "fuses.limiter.preload": None,
+        "transformer.permitted_load": "500 %",
+    },
+    "curve without melting times": {"fuses.limiter.curve": "other.csv"},
+    "curve of one steep piece": {"fuses.bayonet.curve": "steep.csv"},
+    "curve of absurd span": {"fuses.limiter.curve": "wide.csv"},
+}
+ODD = {
+    "other.csv": b"current_a,total_clear_s\n100,300\n300,5\n1000,0.02\n",
+    "steep.csv": b"current_a,min_melt_s,total_clear_s\n500,300,300\n501,0.2,0.3\n900,0.2,0.3\n",
+    "wide.csv": b"current_a,min_melt_s,total_clear_s\n1,1000000,1000000\n10,1,2\n1000000,0.000001,0.001\n",
+}
+
+
+STILL_SHOWN = {
+    ("OC-01", "curve of one steep piece"),
+    ("OC-02", "curve of one steep piece"),
+    ("OC-07", "curve of absurd span"),
+}
+"""What does not rest on the odd part of a curve."""
+
+
+@pytest.mark.parametrize("what", NONSENSE)
+@pytest.mark.parametrize("identifier", ["OC-01", "OC-02", "OC-03", "OC-04", "OC-05", "OC-06", "OC-07"])
+def test_nonsense_is_a_verdict_with_a_reason_never_an_exception(identifier, what):
+    """Whatever the two curves and their liquid are, a claim is judged, and says why it is as it is."""
+    ranges = {"fuses.limiter.melting_energy": "1 .. 60000 A2s", "transformer.impedance": "4 % .. 7 %"}
+    found = pair(identifier, "A", ranges | NONSENSE[what], ODD)
+    assert (found.verdict == "shown") == ((identifier, what) in STILL_SHOWN)
+    assert found.reason
+
+
+def test_reasons_of_nonsense_name_the_fuse_and_the_numbers():
+    """Liquid that would melt the element, and a file without melting times."""
+    hot = pair("OC-04", "A", NONSENSE["liquid above the melting temperature"])
+    assert hot.reason == (
+        "The liquid reaches 150 degC, and the element of the current-limiting fuse melts at 145 degC: it has no "
+        "current left to carry."
+    )
+    silent = pair("OC-02", "A", NONSENSE["curve without melting times"], ODD)
+    assert silent.reason == (
+        "The curve of the current-limiting fuse, other.csv, has no melting times (column `min_melt_s`)."
+    )

@@ -29,7 +29,7 @@ def _unlimited(walk: Walk) -> Outcome | None:
     """Why nothing is let through by a limiter, or nothing is known of it."""
     if not fuse_entries.given(walk, "limiter"):
         return NotApplicable("The file has no current-limiting fuse.")
-    if text := fuse_entries.other_frequency(walk, "limiter"):
+    if text := fuse_entries.unfit_curve(walk, "limiter"):
         return OutsideModel(text)
     return None
 
@@ -74,7 +74,7 @@ def _tank_energy(walk: Walk, kind: Kind) -> Term:
 
 def _tank_energy_at_crossing(walk: Walk) -> Term:
     """The smallest internal fault that the limiter clears is the one that burns longest."""
-    found, voltage = fuse_pair.lowest_crossings(walk)[0], let_through.internal_arc_voltage(walk)
+    found, voltage = fuse_pair.lowest_crossing(walk, mixed=False), let_through.internal_arc_voltage(walk)
     heat, time = let_through.at_crossing(walk, found)
     energy = let_through.arc_energy(walk, heat, time)
 

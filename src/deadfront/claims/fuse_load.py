@@ -78,8 +78,12 @@ def fuses_survive_inrush(walk: Walk) -> Outcome:
 
 
 def _silent(walk: Walk, entry: str) -> str | None:
-    """In words, that a fuse's curve begins at a shorter time than a point asks; None where all do say something."""
+    """In words, why a fuse's curve does not say what a point asks of it; None where all do."""
     for name in FUSE_NAMES:
+        if fuse_entries.given(walk, name):
+            text = fuse_entries.unfit_curve(walk, name) or fuse_entries.too_hot(walk, name)
+            if text:
+                return text
         for point in load_points(walk, entry) if fuse_entries.given(walk, name) else ():
             curve = devices.curve(walk, walk.inputs.word(f"fuses.{name}.curve"))
             share = fuse_entries.preload(walk, name, float(curve.current[0]))

@@ -39,6 +39,10 @@ from deadfront.study.walk import Walk
 PRACTICE = "IEEE C37.48 practice"
 
 
+MIXED = (False, True)
+"""States of the liquid in which a crossing is asked: the same for both fuses, and mixed; each by a maker of its own."""
+
+
 @claim(
     "OC-03",
     hazard=HAZARD,
@@ -63,7 +67,7 @@ def link_clears_secondary_faults(walk: Walk) -> Outcome:
     kinds = secondary_faults.kinds(walk)
     makers = [later(_interrupts, walk, kind) for kind in secondary_faults.largest_kinds(walk)]
     makers += [later(_smallest, walk, kind) for kind in kinds]
-    if fuse_entries.given(walk, "limiter"):
+    if fuse_pair.lacks(walk) is None:
         makers += [later(_spares, walk, kind) for kind in kinds]
         makers += [later(_spares_at_most, walk, kind) for kind in secondary_faults.largest_kinds(walk)]
     return Questions(makers)
@@ -73,7 +77,7 @@ def _alone_unknown(walk: Walk) -> str | None:
     """Why nothing can be said of the link alone, or beside its limiter."""
     if fuse_pair.lacks(walk) is None:
         return fuse_pair.unknown(walk)
-    return fuse_entries.other_frequency(walk, "bayonet")
+    return fuse_entries.unfit_curve(walk, "bayonet") or fuse_entries.too_hot(walk, "bayonet")
 
 
 def _interrupts(walk: Walk, kind: Kind) -> Term:
@@ -179,12 +183,15 @@ def crossing_lies_between(walk: Walk) -> Outcome:
         return NotApplicable(reason)
     if text := fuse_pair.unknown(walk):
         return OutsideModel(text)
-    makers: list[Maker] = [later(_above_faults, walk, kind) for kind in secondary_faults.largest_kinds(walk)]
-    return Questions([*makers, later(_below_rating, walk), later(_link_voltage, walk)])
+    makers: list[Maker] = [later(_below_rating, walk, mixed) for mixed in MIXED]
+    makers += [
+        later(_above_faults, walk, kind, mixed) for kind in secondary_faults.largest_kinds(walk) for mixed in MIXED
+    ]
+    return Questions([*makers, later(_link_voltage, walk)])
 
 
-def _above_faults(walk: Walk, kind: Kind) -> list[Term]:
-    """Lowest crossings against the largest secondary fault of a kind."""
+def _above_faults(walk: Walk, kind: Kind, mixed: bool) -> Term:
+    """Lowest crossing against the largest secondary fault of a kind."""
     largest = secondary_faults.largest_through_fault(walk, kind)
     path, least = "fuses.crossing_multiple", 1.0
     preferred = physical.PREFERRED_CROSSING
@@ -197,19 +204,14 @@ def _above_faults(walk: Walk, kind: Kind) -> list[Term]:
         needed = Step("Imin", "where the crossing has to lie at least", "m ITF", numbers, size, PRACTICE, "C")
         return (_largest_step(walk, kind, largest, case), needed)
 
-    return [
-        _crossing_term(walk, f"largest {kind} secondary fault", found, (multiple * largest, True), before)
-        for found in fuse_pair.lowest_crossings(walk)
-    ]
+    found = fuse_pair.lowest_crossing(walk, mixed=mixed)
+    return _crossing_term(walk, f"largest {kind} secondary fault", found, (multiple * largest, True), before)
 
 
-def _below_rating(walk: Walk) -> list[Term]:
-    """Highest crossings against what the link interrupts."""
-    rating = walk.inputs.number("fuses.bayonet.interrupting")
-    return [
-        _crossing_term(walk, "link's interrupting rating", found, (rating, False), lambda _case: ())
-        for found in fuse_pair.highest_crossings(walk)
-    ]
+def _below_rating(walk: Walk, mixed: bool) -> Term:
+    """Highest crossing against what the link interrupts."""
+    rating, found = walk.inputs.number("fuses.bayonet.interrupting"), fuse_pair.highest_crossing(walk, mixed=mixed)
+    return _crossing_term(walk, "link's interrupting rating", found, (rating, False), lambda _case: ())
 
 
 def _crossing_term(
@@ -274,7 +276,7 @@ def limiter_is_never_asked_too_little(walk: Walk) -> Outcome:
         return OutsideModel(text) if text else Questions([later(_limiter_alone, walk)])
     if text := fuse_pair.unknown(walk):
         return OutsideModel(text)
-    return Questions([later(_above_minimum, walk)])
+    return Questions([later(_above_minimum, walk, mixed) for mixed in MIXED])
 
 
 def _minimum(walk: Walk) -> Array:
@@ -283,12 +285,9 @@ def _minimum(walk: Walk) -> Array:
     return let_through.paralleled_current(one, fuse_entries.in_parallel(walk, "limiter"))
 
 
-def _above_minimum(walk: Walk) -> list[Term]:
-    limit = _minimum(walk)
-    return [
-        _crossing_term(walk, "limiter's minimum interrupting current", found, (limit, True), lambda _case: ())
-        for found in fuse_pair.lowest_crossings(walk)
-    ]
+def _above_minimum(walk: Walk, mixed: bool) -> Term:
+    found, limit = fuse_pair.lowest_crossing(walk, mixed=mixed), _minimum(walk)
+    return _crossing_term(walk, "limiter's minimum interrupting current", found, (limit, True), lambda _case: ())
 
 
 def _limiter_alone(walk: Walk) -> Term:
@@ -319,7 +318,7 @@ def melting_is_matched(walk: Walk) -> Outcome:
     """Energy of the link against that of the limiter, in the same and in mixed liquid; voltage of the limiter."""
     if reason := fuse_pair.lacks(walk):
         return NotApplicable(reason)
-    if text := fuse_pair.other_frequency(walk):
+    if text := fuse_pair.unfit(walk):
         return OutsideModel(text)
     states = (fuse_pair.same_liquid(walk), fuse_pair.cold_link_hot_limiter(walk))
     return Questions([*(later(_matched, walk, state) for state in states), later(_limiter_voltage, walk)])

@@ -54,7 +54,7 @@ def fused_switch_takes_over(walk: Walk) -> Outcome:
         return NotApplicable("Switch and fuses are no combination: nothing is handed from one to the other.")
     if not fuse_entries.given(walk, "limiter"):
         return NotApplicable("The file has no current-limiting fuse for the switch to take over from.")
-    if text := fuse_entries.other_frequency(walk, "limiter"):
+    if text := fuse_entries.unfit_curve(walk, "limiter"):
         return OutsideModel(text)
     if walk.inputs.word("switch.striker") == "no":
         unknown = fuse_entries.smallest_melting(walk)[1]

@@ -43,6 +43,8 @@ LiquidTemperature = Annotated[Quantity, Measured("temperature", "-25 .. 95 degC"
 CurrentSquaredTime = Annotated[Quantity, Measured("current squared time", "15800 A2s", 1.0, 1e9)]
 Energy = Annotated[Quantity, Measured("energy", "60 kJ", 1.0, 1e9)]
 PeakVoltage = Annotated[Quantity, Measured("voltage", "70 kV", 100.0, 500e3)]
+PartShare = Annotated[Quantity, Measured("share", "75 %", 0.01, 1.0)]
+OpeningTime = Annotated[Quantity, Measured("time", "50 ms", 1e-3, 60.0)]
 LoadShare = Annotated[Quantity, Measured("share", "120 %", 0.1, 5.0)]
 TapShare = Annotated[Quantity, Measured("share", "105 %", 0.8, 1.3)]
 Multiple = Annotated[Quantity, Measured("number", "1.25", 1.0, 10.0)]
@@ -264,9 +266,9 @@ class Switch(Slot):
     """Whether switch and fuses are one combination: what the fuses cannot break, the switch breaks (IEC 62271-105)."""
     striker: Literal["yes", "no"] | None = None
     """Whether the striker of a fuse that has melted opens the switch."""
-    fuse_opening: ShortTime | None = None
+    fuse_opening: OpeningTime | None = None
     """Opening time of the switch from the striker's blow (fuse-initiated opening time T0)."""
-    release_opening: ShortTime | None = None
+    release_opening: OpeningTime | None = None
     """Shortest opening time of the switch from its release; leave out where no relay trips it."""
     release_relay: ShortTime | None = None
     """Time of the external relay that trips the release."""
@@ -305,9 +307,9 @@ class Fuse(Slot):
     """Arcing after melting, of a link whose curve file has no clearing times."""
     permitted_load: DeviceCurrent | None = None
     """Current it carries without end at the reference temperature."""
-    preload: Share | None = None
+    preload: PartShare | None = None
     """Share of its melting time that is left after the permitted load."""
-    ageing_share: Share | None = None
+    ageing_share: PartShare | None = None
     """Share of its melting current up to which inrush and cold load may take it, again and again."""
     melting_energy: CurrentSquaredTime | None = None
     """Melting I2t; a range from the smallest to the largest."""
@@ -329,7 +331,7 @@ class LoadPoint(Slot):
 class MeltMatch(Slot):
     """How the melting energies of link and limiter are matched."""
 
-    time: ShortTime | None = None
+    time: OpeningTime | None = None
     """Time at which the link's curve is read for the energy that melts it."""
     factor: Multiple | None = None
     """Energy that the limiter surely lets through, as a multiple of what melts it."""
@@ -348,7 +350,7 @@ class Fuses(Slot):
     """Equal limiters side by side in each phase; one if not given. The entries of `limiter` are those of one."""
     crossing_multiple: Multiple | None = None
     """By how much the crossing of both curves lies above the largest secondary fault."""
-    time_share: Share | None = None
+    time_share: PartShare | None = None
     """Largest share of the limiter's melting time that the link may take to clear a secondary fault."""
     match: MeltMatch | None = None
     """Matched melting of link and limiter."""

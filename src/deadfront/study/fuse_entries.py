@@ -219,9 +219,21 @@ def ageing_share(walk: Walk, name: FuseName) -> Array:
     return walk.inputs.assume(path, AGEING_SHARE, AGEING_SHARE, assumed)
 
 
-def other_frequency(walk: Walk, name: FuseName) -> str | None:
-    """In words, that a fuse's curve is published for another frequency than the network's; None where it is not."""
+def too_hot(walk: Walk, name: FuseName) -> str | None:
+    """In words, that the liquid would melt the element of a fuse without any current; None where it would not."""
+    hottest, metal = walk.inputs.highest("transformer.liquid_temperature"), melting_temperature_end(walk, name)
+    if hottest < metal:
+        return None
+    words = f"the element of the {FUSE_NAMES[name].lower()} melts at {metal:g} degC"
+    return f"The liquid reaches {hottest:g} degC, and {words}: it has no current left to carry."
+
+
+def unfit_curve(walk: Walk, name: FuseName) -> str | None:
+    """In words, why a fuse's curve does not say how it melts in this network; None where it does."""
     path, inputs = f"fuses.{name}.reference_frequency", walk.inputs
+    file = inputs.word(f"fuses.{name}.curve")
+    if walk.project.curves[file].minimum_melting is None:
+        return f"The curve of the {FUSE_NAMES[name].lower()}, {file}, has no melting times (column `min_melt_s`)."
     if not inputs.given(path):
         text = f"The curve of the {FUSE_NAMES[name].lower()} is taken as published for the network's frequency."
         inputs.note(Assumed(path, text, "reading of the file", "C", "Fuse data sheet: frequency of the curve."))

@@ -7,6 +7,7 @@ cold limiter highest: every other pair of temperatures lies between them, since 
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass
 from functools import lru_cache
 
@@ -81,7 +82,7 @@ def lacks(walk: Walk) -> str | None:
 
 def unknown(walk: Walk) -> str | None:
     """Why nothing can be said of the crossing, in words; None where something can."""
-    if text := other_frequency(walk):
+    if text := unfit(walk):
         return text
     if np.isnan(limiter_preload(walk)):
         return "The permitted load alone melts the limiter in hot liquid: it has no melting time left to compare."
@@ -92,9 +93,9 @@ def unknown(walk: Walk) -> str | None:
     return None
 
 
-def other_frequency(walk: Walk) -> str | None:
-    """In words, that one of the curves is published for another frequency than the network's; None where none is."""
-    found = [fuse_entries.other_frequency(walk, name) for name in FUSE_NAMES]
+def unfit(walk: Walk) -> str | None:
+    """In words, why a curve does not say how its fuse melts in this network and this liquid; None where both do."""
+    found = [ask(walk, name) for name in FUSE_NAMES for ask in (fuse_entries.unfit_curve, fuse_entries.too_hot)]
     return next((text for text in found if text), None)
 
 
@@ -103,16 +104,26 @@ def limiter_preload(walk: Walk) -> float:
     return fuse_entries.preload(walk, "limiter", _data(walk, "limiter").current[0])
 
 
-def lowest_crossings(walk: Walk) -> tuple[Crossing, ...]:
-    """Crossings that must lie high: the limiter preloaded, the link late."""
+def lowest_crossing(walk: Walk, *, mixed: bool) -> Crossing:
+    """Crossing that must lie high: the limiter preloaded, the link late; in the same liquid or in the mixed state."""
     cold, hot = _ends(walk)
-    return _crossings(walk, Liquid(LOW, cold, hot), preloaded=True)
+    return _crossing(walk, Liquid(LOW, cold, hot) if mixed else same_liquid(walk), preloaded=True)
+
+
+def highest_crossing(walk: Walk, *, mixed: bool) -> Crossing:
+    """Crossing that must lie low: the limiter without load before; in the same liquid or in the mixed state."""
+    cold, hot = _ends(walk)
+    return _crossing(walk, Liquid(HIGH, hot, cold) if mixed else same_liquid(walk), preloaded=False)
+
+
+def lowest_crossings(walk: Walk) -> tuple[Crossing, ...]:
+    """Both crossings that must lie high."""
+    return (lowest_crossing(walk, mixed=False), lowest_crossing(walk, mixed=True))
 
 
 def highest_crossings(walk: Walk) -> tuple[Crossing, ...]:
-    """Crossings that must lie low: the limiter without load before."""
-    cold, hot = _ends(walk)
-    return _crossings(walk, Liquid(HIGH, hot, cold), preloaded=False)
+    """Both crossings that must lie low."""
+    return (highest_crossing(walk, mixed=False), highest_crossing(walk, mixed=True))
 
 
 def share_up_to(walk: Walk, current: Array) -> Array:
@@ -153,26 +164,19 @@ def cold_link_hot_limiter(walk: Walk) -> Liquid:
     return Liquid(LOW, *_ends(walk))
 
 
-def _crossings(walk: Walk, mixed: Liquid, *, preloaded: bool) -> tuple[Crossing, ...]:
-    """Crossing in the same liquid and in the mixed state."""
-    cold, hot = _ends(walk)
-    alike = [_moved(walk, end, end) for end in (cold, hot)]
-    return (
-        _crossing(walk, same_liquid(walk), alike, preloaded=preloaded),
-        _crossing(walk, mixed, [_moved(walk, mixed.link, mixed.limiter)], preloaded=preloaded),
-    )
-
-
-def _crossing(walk: Walk, liquid: Liquid, moved: list[tuple[float, float]], *, preloaded: bool) -> Crossing:
-    """Crossing in one state of the liquid; `moved` are the corners between which it lies."""
-    corners = [_edges(walk, preloaded=preloaded, moved=each) for each in moved]
-    states = {_state(corner): corner for corner in corners}
+def _crossing(walk: Walk, liquid: Liquid, *, preloaded: bool) -> Crossing:
+    """Crossing in one state of the liquid."""
+    ends = _ends(walk)
+    between = [(end, end) for end in ends] if liquid.words == ALIKE else [(liquid.link, liquid.limiter)]
+    corners = [_edges(walk, preloaded=preloaded, moved=_moved(walk, *corner)) for corner in between]
+    states = {_state(corner) for corner in corners}
+    still = 0.0 * liquid.link  # a crossing that no temperature moves has the shape of one that it does
     for state in ("lower first only above", "upper always first"):
         if state in states:
-            return Crossing(liquid, min(_found(corner).start for corner in corners), state)
+            return Crossing(liquid, min(float(_found(corner).start) for corner in corners) + still, state)
     if "lower always first" in states:
         nowhere = len(states) == 1 or not preloaded  # where only one end of the liquid has none, a lowest is not known
-        return Crossing(liquid, np.inf if nowhere else np.nan, "lower always first")
+        return Crossing(liquid, (np.inf if nowhere else np.nan) + still, "lower always first")
     link = fuse_entries.liquid_factor(walk, "bayonet", liquid.link)
     limiter = fuse_entries.liquid_factor(walk, "limiter", liquid.limiter)
     table = _table(_edges(walk, preloaded=preloaded))
@@ -215,8 +219,8 @@ def _edges(walk: Walk, *, preloaded: bool, moved: tuple[float, float] = (1.0, 1.
     """The pair as the file gives it: the link at its latest, the limiter at its earliest."""
     tolerance, arcing = None, None
     if not fuse_entries.clears_by_curve(walk, "bayonet"):
-        tolerance = _latest(walk, "fuses.bayonet.melting_tolerance", fuse_entries.melting_tolerance(walk, "bayonet"))
-        arcing = _latest(walk, "fuses.bayonet.arcing_time", fuse_entries.arcing_time(walk))
+        tolerance = _latest(walk, "melting_tolerance", lambda: fuse_entries.melting_tolerance(walk, "bayonet"))
+        arcing = _latest(walk, "arcing_time", lambda: fuse_entries.arcing_time(walk))
     return _Edges(
         _data(walk, "bayonet"),
         _data(walk, "limiter"),
@@ -228,11 +232,10 @@ def _edges(walk: Walk, *, preloaded: bool, moved: tuple[float, float] = (1.0, 1.
     )
 
 
-def _latest(walk: Walk, path: str, otherwise: Array) -> float:
+def _latest(walk: Walk, entry: str, otherwise: Callable[[], Array]) -> float:
     """Upper end of an entry that makes the link late; an assumed number is its own end."""
-    if walk.inputs.given(path):
-        return walk.inputs.highest(path)
-    return float(np.max(np.asarray(otherwise)))
+    path = f"fuses.bayonet.{entry}"
+    return walk.inputs.highest(path) if walk.inputs.given(path) else float(otherwise())
 
 
 @lru_cache(maxsize=REMEMBERED)
