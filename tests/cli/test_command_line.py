@@ -103,7 +103,7 @@ def test_a_wrong_file_gives_two_on_standard_error_and_writes_nothing(unit, capsy
 def test_an_unknown_claim_names_those_there_are(capsys):
     """The message lists the claims."""
     assert main(["check", str(GULL), "--claim", "ZZ-99"]) == 2
-    assert "no claim ZZ-99; the claims are AE-01" in capsys.readouterr().err
+    assert "no claim ZZ-99; the claims are AC-01" in capsys.readouterr().err
 
 
 @pytest.mark.parametrize("practice", ["north-american", "iec"])

@@ -82,3 +82,37 @@ def _door(draw: st.DrawFn, switches: list[dict[str, Any]]) -> dict[str, Any]:
     guards = [guard] if draw(st.booleans()) else []
     moves = [{"from": ["closed"], "to": "open", "guards": guards}, {"from": ["open"], "to": "closed"}]
     return {"id": "DOOR", "kind": "door", "positions": ["closed", "open"], "start": "closed", "moves": moves}
+
+
+LONE_SOURCE = {
+    "id": "lone source",
+    "title": "a source may turn up at a point that nothing else is at",
+    "points": ["A", "B", "C"],
+    "links": [],
+    "devices": [
+        {
+            "id": "U",
+            "kind": "source",
+            "positions": ["on"],
+            "start": "on",
+            "moves": [],
+            "source": {"at": "A", "group": "utility", "on": ["on"]},
+        },
+        {
+            "id": "S",
+            "kind": "switch",
+            "positions": ["closed", "open"],
+            "edges": {"closed": [["A", "B"]]},
+            "moves": [{"from": ["closed"], "to": "open"}, {"from": ["open"], "to": "closed"}],
+            "start": "closed",
+        },
+    ],
+    "locks": [],
+    "keys": [],
+    "tests": [{"id": "T", "at": "B"}],
+    "stored": [],
+    "openings": [],
+    "loads": [],
+    "no_backfeed": {"points": [], "groups": []},
+    "extra_sources": [{"id": "X", "at": "C", "group": "portable"}],
+}

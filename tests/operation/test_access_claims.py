@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import pytest
-from test_station_machine import AFTER, BEFORE, FILES
+from test_station_machine import AFTER, BEFORE, FILES, LOOP
 
 from deadfront.claims.access import access_claims
 from deadfront.claims.model import Claim
@@ -38,6 +40,7 @@ def row(point: str, current: float, time: float) -> FaultRow:
 FAULTS = (row("LV bus", 30e3, 0.25), row("MV fuses, line side", 9.6e3, 0.113))
 SOUND = """schemes: [door on earthed switch]
 switch_positions: [closed, open, earthed]
+switch_earth: {short_time: {current: 12.5 kA, duration: 1 s}, making_current: 32.5 kA}
 vent_first: mechanical
 tests: {a: {at: fuse line side}, b: {at: transformer primary terminals}}
 doors: {fuse door: {reaches: [fuse line side, transformer primary terminals], space: 3 m}}
@@ -64,7 +67,7 @@ def test_a_sound_unit_shows_every_claim_but_the_failures():
     }  # fmt: skip
     assert found["AC-01"].reason == "None of 260 states is reached by such a move."
     assert found["AC-06"].verdict == "refuted"
-    assert "the source portable generator at the LV terminals turns up" in found["AC-06"].reason
+    assert "the source portable generator at the transformer secondary terminals turns up" in found["AC-06"].reason
 
 
 def test_a_door_without_interlock_refutes_with_the_moves():
@@ -110,7 +113,7 @@ def test_a_task_without_a_safe_way_refutes_the_procedures():
     never = "interlocks: {no: {device: fuse door, to: open, needs: main, stands: [closed], kept_by: mechanical}}"
     found = claims(f"schemes: [door on open switch]\n{never}\ntests: {{t: {{at: fuse line side}}}}")["AC-07"]
     assert found.verdict == "refuted"
-    assert found.reason == "No safe way there and back: replace bayonet fuse."
+    assert found.reason == "No way there and back without a hazard: replace bayonet fuse."
 
 
 def test_a_unit_without_tasks_needs_no_procedure():
@@ -180,3 +183,88 @@ def test_a_file_that_contradicts_itself_leaves_every_claim_open_with_the_finding
     found = claims("schemes: [one key]\npadlocks: {p: gate}")
     assert {claim.verdict for claim in found.values()} == {"open"}
     assert all("operation.padlocks.p: unknown device 'gate'" in claim.reason for claim in found.values())
+
+
+# --- earths that are made for a live circuit, portable sources, own distances ---
+
+FAST_EARTH = "earths: {bus earth: {at: LV bus, short_time: {current: 42 kA, duration: 1 s}%s}}"
+
+
+@pytest.mark.parametrize(
+    ("making", "verdict", "words"),
+    [
+        (", making_current: 90 kA", "refuted", "energised onto an earth in 3 moves"),
+        ("", "refuted", "bus earth can be put on a live circuit and is not made for it"),
+    ],
+)
+def test_an_earthing_switch_may_meet_a_live_circuit_only_if_it_is_made_for_it(making: str, verdict: str, words: str):
+    """AC-03: with 70 kA peak at the bus, 90 kA is enough; that the main closes onto it is wrong all the same."""
+    fault = replace(row("LV bus", 30e3, 0.25), peak=70e3)
+    found = claims(f"{SOUND}\n{FAST_EARTH % making}", faults=(fault, FAULTS[1]))["AC-03"]
+    assert found.verdict == verdict
+    assert words in found.reason
+    assert ("not made for it" in found.reason) == (not making)
+
+
+REMOTE_KEYS = SOUND + "\ninterlocks:\n" + "\n".join(
+    f"  key {end}: {{device: remote switch {end}, to: closed, needs: way {end}, stands: [closed, open], kept_by: key}}"
+    for end in ("A", "B")
+)  # fmt: skip
+
+
+@pytest.mark.parametrize(
+    ("peak", "verdict", "words"),
+    [
+        (30e3, "shown", "way B, way A can meet a live circuit, and is made for it"),
+        (33e3, "refuted", "way A can be put on a live circuit and is not made for it"),
+        (float("nan"), "refuted", "way A can be put on a live circuit and is not made for it"),
+        (None, "open", "2 entries are missing"),
+    ],
+)
+def test_ways_of_a_loop_may_meet_the_live_cable_if_they_make_its_peak(peak: float | None, verdict: str, words: str):
+    """AC-03: the far ends held by keys, only earthing the live cable is left: 32.5 kA made against 30 or 33 kA peak."""
+    faults = () if peak is None else (replace(row("MV switch bus", 9e3, 0.1), peak=peak),)
+    found = claims(REMOTE_KEYS, faults=faults, before=LOOP)["AC-03"]
+    assert found.verdict == verdict, found.reason
+    assert words in found.reason
+
+
+@pytest.mark.parametrize(("duration", "verdict"), [(1.0, "shown"), (4.0, "shown"), (25.0, "refuted")])
+def test_the_earthed_position_carries_by_equal_heating(duration: float, verdict: str):
+    """AC-08: 12.5 kA for 1 s is 6.25 kA for 4 s and 2.5 kA for 25 s, against 3 kA."""
+    faults = (FAULTS[0], row("MV fuses, line side", 3e3, duration))
+    found = claims(SOUND, faults=faults)["AC-08"]
+    assert found.verdict == verdict
+    assert found.limit == pytest.approx(12.5e3 / duration**0.5)
+
+
+def test_an_unrated_earthed_position_is_asked_for():
+    """AC-08: what the switch's earthed position carries is never taken from the closed one."""
+    section = "\n".join(line for line in SOUND.splitlines() if not line.startswith("switch_earth"))
+    found = claims(section)["AC-08"]
+    assert (found.verdict, found.missing[0].path) == ("open", "operation.switch_earth.short_time")
+
+
+def test_where_nothing_lets_a_portable_generator_in_that_is_an_assumption():
+    """AC-06: the failure goes, and an assumption with an owner to be named takes its place."""
+    found = claims(f"{SOUND}\nportable_sources: []")["AC-06"]
+    assert "portable" not in found.reason
+    assumed = {assumption.key: assumption for assumption in found.assumptions}
+    assert assumed["operation.portable_sources"].text == "nothing at the unit lets a portable generator be connected"
+    assert assumed["operation.portable_sources"].owner is None
+
+
+def test_own_distances_take_the_place_of_the_table():
+    """AC-09: the site's rule book, with its source; without the source the claim asks for it."""
+    own = "approach: {source: rule book 7, medium_voltage: {inner: 1 m, outer: 3.2 m}}"
+    found = claims(f"{SOUND}\n{own}")["AC-09"]
+    assert (found.verdict, found.value) == ("refuted", 3.2)
+    assert found.evidence[0].source == "project file: rule book 7"
+    bare = claims(SOUND + "\napproach: {medium_voltage: {inner: 1 m, outer: 3.2 m}}")["AC-09"]
+    assert (bare.verdict, bare.missing[0].path) == ("open", "operation.approach.source")
+
+
+def test_in_iec_practice_the_distances_are_asked_for():
+    """AC-09: no table of EN 50110-1 was at hand, so the file must give its distances."""
+    found = claims(SOUND, before=BEFORE.replace("practice: north-american", "practice: iec"))["AC-09"]
+    assert (found.verdict, found.missing[0].path) == ("open", "operation.approach.medium_voltage")

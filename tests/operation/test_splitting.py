@@ -7,6 +7,7 @@ import re
 from typing import Any
 
 import pytest
+from machines import LONE_SOURCE
 from published import CASES
 
 from deadfront.operation.building import build
@@ -92,3 +93,11 @@ def test_a_shared_key_code_holds_two_stations_together():
     assert len(split(read_machine(case))) == 2
     case["locks"].append({"id": "extra", "dev": "C11 SW", "code": "C01 A", "free_at": ["open"]})
     assert len(split(read_machine(case))) == 1
+
+
+def test_a_source_that_turns_up_where_nothing_is_counts_all_the_same():
+    """A portable source at a point of its own doubles the states, and its switching clears what was proved dead."""
+    machine = read_machine(LONE_SOURCE)
+    for failures in (["source:X"], ["source:X", "stuck:S"], ["stuck:S"]):
+        together = break_all(machine, "hands", pairs=True).reaches[frozenset(failures)]
+        assert together.states == explore_broken(machine, "hands", failures).states

@@ -9,6 +9,7 @@ from importlib.metadata import version
 from typing import Any
 
 from deadfront.claims import (
+    access,
     arc_energy,
     code_maxima,
     coordination,
@@ -79,13 +80,17 @@ def check(project: Project, *, progress: Progress | None = None, effort: Effort 
     it raises nothing. `effort` says how hard each claim is tried.
     """
     subject = subject_of(project)
-    whole = len(CLAIMS) + 2
+    whole = len(CLAIMS) + 2 + len(access.QUESTIONS)
     found = judged(subject, effort, lambda done, what: _tell(progress, done, whole, what))
-    found.append(documents.assumptions_are_owned(found))
     _tell(progress, len(CLAIMS), whole, "faults")
     faults = fault_rows(*walks(subject, lambda walk_at, points: fault_rows(walk_at, points[:1])))
     _tell(progress, len(CLAIMS) + 1, whole, "arcs")
     arcs = arc_places(*walks(subject, lambda walk_at, points: arc_places(walk_at, points[:1])))
+    begun = len(CLAIMS) + 2
+    found += access.access_claims(
+        project, subject.station, faults, lambda done, what: _tell(progress, begun + done, whole, what)
+    )
+    found.append(documents.assumptions_are_owned(found))
     _tell(progress, whole, whole, "")
     return Report(
         project,

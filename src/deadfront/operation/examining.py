@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from dataclasses import dataclass
 from math import prod
 
@@ -11,9 +12,9 @@ from deadfront.operation.building import build
 from deadfront.operation.errors import Located
 from deadfront.operation.machine import KINDS, Kind, Machine, Mode
 from deadfront.operation.plant import View
-from deadfront.operation.search import Explored, explore
+from deadfront.operation.search import CHUNK, Explored, explore
 from deadfront.operation.splitting import split
-from deadfront.operation.stepping import STATE_WORDS, wrong
+from deadfront.operation.stepping import KIND_BIT, STATE_WORDS, dangers, step, wrong
 from deadfront.operation.telling import outset
 
 
@@ -69,6 +70,31 @@ def initial_dangers(machine: Machine) -> list[Located]:
         for n, text in enumerate(names)
         if marks >> n & 1
     ]
+
+
+def devices_that_raise(machine: Machine, kind: Kind) -> dict[str, tuple[str, ...]]:
+    """Return every device whose move can raise a hazard of a kind by hand, each with its shortest sequence."""
+    found: dict[str, tuple[str, ...]] = {}
+    for part in split(machine):
+        search = explore(build(part, "hands"))
+        if kind not in search.dangers:
+            continue
+        for low in range(0, search.states, CHUNK):
+            for state, move in _raising(search, kind, low):
+                subject = search.plant.moves[move].subject
+                if subject not in found:
+                    found[subject] = tuple(search.plant.moves[m].text for m in (*search.path(state), move))
+    return found
+
+
+def _raising(search: Explored, kind: Kind, low: int) -> Iterator[tuple[int, int]]:
+    """The moves out of a chunk of states that raise a kind: state and move, nearest state first."""
+    view = View(search.plant, search.codes[low : low + CHUNK].copy())
+    batch = step(view, np.ones((view.codes.size, 1), dtype=np.uint64))
+    reached = View(search.plant, batch.codes)
+    raised = dangers(view, batch, wrong(view), wrong(reached), reached)
+    for hit in np.flatnonzero(raised & KIND_BIT[kind]):
+        yield int(batch.origin[hit]) + low, int(batch.move[hit])
 
 
 def doors_without_openings(machine: Machine) -> tuple[str, ...]:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Iterator, Sequence
+from collections.abc import Callable, Collection, Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from itertools import combinations
 from typing import Literal
@@ -89,14 +89,20 @@ class Broken:
 
 
 def break_all(
-    machine: Machine, mode: Mode, *, pairs: bool = False, progress: Callable[[int, int], None] | None = None
+    machine: Machine,
+    mode: Mode,
+    *,
+    pairs: bool = False,
+    only: Collection[str] | None = None,
+    progress: Callable[[int, int], None] | None = None,
 ) -> Broken:
     """Return what every single failure (and with `pairs` every two together) lets hands reach, failed from the outset.
 
-    Sets that share their blades and sources are explored in one search. `progress` gets sets done and sets in all.
+    Sets that share their blades and sources are explored in one search. `only` names the failures that are looked at;
+    all of them if it is not given. `progress` gets sets done and sets in all.
     """
-    parts = [_break_part(part, mode, pairs=pairs) for part in split(machine)]
-    names = single_failures(machine)
+    names = tuple(name for name in single_failures(machine) if only is None or name in only)
+    parts = [_break_part(part, mode, names, pairs=pairs) for part in split(machine)]
     sets = [frozenset[str]()] + [frozenset([name]) for name in names]
     if pairs:
         sets += [frozenset(pair) for pair in combinations(names, 2)]
@@ -118,9 +124,9 @@ def break_all(
 _PartReaches = dict[FailureSet, Reach]
 
 
-def _break_part(part: Machine, mode: Mode, *, pairs: bool) -> Iterator[_PartReaches]:
+def _break_part(part: Machine, mode: Mode, wanted: Collection[str], *, pairs: bool) -> Iterator[_PartReaches]:
     """What the failures of one sub-plant reach in it, group by group."""
-    names = single_failures(part)
+    names = [name for name in single_failures(part) if name in wanted]
     sets = [frozenset[str]()] + [frozenset([name]) for name in names]
     if pairs:
         sets += [frozenset(pair) for pair in combinations(names, 2)]
@@ -173,7 +179,12 @@ def explore_broken(machine: Machine, mode: Mode, failures: Iterable[str]) -> Exp
 
 
 def break_midway(
-    machine: Machine, mode: Mode, *, base: Explored | None = None, every: bool = False
+    machine: Machine,
+    mode: Mode,
+    *,
+    base: Explored | None = None,
+    every: bool = False,
+    only: Collection[str] | None = None,
 ) -> dict[str, Reach]:
     """Return what each failure lets hands reach when it may happen at any moment, as a move of the world.
 
@@ -181,6 +192,7 @@ def break_midway(
     A blade may weld in any position it can be brought to, also that of a device that starts open: `stuck:WT@earthed` is
     a name here. The other failures only add moves, or readings that say dead: they are at their worst from the outset,
     and are looked at only if `every` is set. A store that no longer drains takes a move away, and is always looked at.
+    `only` names the failures that are looked at, all of them if it is not given.
     The lengths count hand actions before and after the failure. States counted are those after it.
     """
     sound = base if base is not None else explore(build(machine, mode, SOUND))
@@ -188,6 +200,7 @@ def break_midway(
     shafts = [f"stuck:{d.id}" for d in machine.devices if d.indicator == "shaft" and weldable(d)]
     plain = [name for name in single_failures(machine) if not name.startswith("stuck:") or name in shafts]
     plain = [name for name in plain if every or name.startswith("bleed:") or name in shafts]
+    plain = [name for name in plain if only is None or name in only]
     for (_, sources), members in _groups(machine, [frozenset([name]) for name in plain]).items():
         plant = build(machine, mode, tuple(members), sources=sources)
         everywhere = np.ones(sound.states, dtype=np.bool_)
@@ -197,6 +210,8 @@ def break_midway(
         if device.kind in STUCK_KINDS and device.indicator != "shaft":
             for position in _places(device):
                 name = f"stuck:{device.id}@{position}"
+                if only is not None and name not in only:
+                    continue
                 plant = build(machine, mode, (frozenset([name]),), frozen={device.id: position})
                 there = _standing(sound, device, position)
                 if there.any():

@@ -74,13 +74,10 @@ def procedure(machine: Machine, goal: Goal) -> Procedure | None:
 
     People obey the rules on the way and no move raises a hazard; ties break by the order of the file.
     """
-    plant = build(machine, "rules", SOUND, holds=goal.holds)
-    way = _way(plant, outset(plant), goal.condition, goal.never)
-    if way is None:
+    round_trip = _round_trip(machine, goal)
+    if round_trip is None:
         return None
-    home = build(machine, "rules", SOUND, holds=goal.back)
-    reached = recoded(way.codes[-1], plant, home)
-    back = _way(home, reached, None, goal.never)
+    plant, way, home, back = round_trip
     free = build(machine, "rules", SOUND)
     exits = [_way(free, recoded(code, plant, free), _safe(machine), ()) for code in way.codes]
     return Procedure(
@@ -91,6 +88,24 @@ def procedure(machine: Machine, goal: Goal) -> Procedure | None:
         deviations=tuple(_deviations(machine, plant, way)),
         mistakes=tuple(_mistakes(machine, plant, way)),
     )
+
+
+def there_and_back(machine: Machine, goal: Goal) -> tuple[tuple[str, ...], tuple[str, ...] | None] | None:
+    """Return the moves of the shortest safe way to a goal, and those back to service; None where there is no way."""
+    found = _round_trip(machine, goal)
+    if found is None:
+        return None
+    _, way, _, back = found
+    return way.texts, None if back is None else back.texts
+
+
+def _round_trip(machine: Machine, goal: Goal) -> tuple[Plant, _Way, Plant, _Way | None] | None:
+    plant = build(machine, "rules", SOUND, holds=goal.holds)
+    way = _way(plant, outset(plant), goal.condition, goal.never)
+    if way is None:
+        return None
+    home = build(machine, "rules", SOUND, holds=goal.back)
+    return plant, way, home, _way(home, recoded(way.codes[-1], plant, home), None, goal.never)
 
 
 @dataclass(frozen=True, slots=True)

@@ -116,10 +116,13 @@ def split(machine: Machine) -> tuple[Machine, ...]:
     grid = groups.of(_GRID)
     sentences_over_all = any(groups.of(_point(point)) == grid for point in machine.points)
     if sentences_over_all:
-        groups.join([_GRID, *(_device(device.id) for device in machine.devices if device.electric)])
+        extra = [_point(point) for source in machine.extra_sources for point in source.at]
+        groups.join([_GRID, *extra, *(_device(device.id) for device in machine.devices if device.electric)])
     moving = [_device(device.id) for device in machine.devices]
     moving += [("code", key.code) for key in machine.keys]
     moving += [_point(store.at) for store in machine.stores]
+    # A source that may turn up moves too, also at a point that nothing else is at.
+    moving += [_point(source.at[0]) for source in machine.extra_sources]
     leaders = list(dict.fromkeys(groups.of(thing) for thing in moving))
     return tuple(_part(machine, groups, leader, n) for n, leader in enumerate(leaders))
 

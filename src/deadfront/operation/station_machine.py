@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from dataclasses import dataclass
 
-from deadfront.operation.atoms import Atom, BladeIn, DeviceIn, Tested
+from deadfront.operation.atoms import Atom, DeviceIn, Tested
 from deadfront.operation.checking import check
 from deadfront.operation.errors import BrokenMachine, Located
 from deadfront.operation.examining import initial_dangers
@@ -25,6 +26,7 @@ from deadfront.operation.machine import (
 )
 from deadfront.operation.schemes import FUSE_DOOR, GENERATOR_BREAKER, MAIN, SWITCH, TIE, Entries, entries
 from deadfront.operation.station_locks import exchanges, interlock_names, keys, locks, stores, tests
+from deadfront.operation.station_rules import Scene, rules
 from deadfront.operation.tasks import tasks
 from deadfront.project.model import Operation
 from deadfront.station.station import (
@@ -39,6 +41,7 @@ from deadfront.station.station import (
 )
 
 BAYONET = "bayonet fuse"
+LIMITER = "limiter fuse"
 VENT = "tank vent"
 WAY_A, WAY_B = "way A", "way B"
 CABLE_A, CABLE_B = "cable A", "cable B"
@@ -108,6 +111,9 @@ class _Builder:
         self.interlocks()
         self.doors_and_fuse()
         self.earths_and_padlocks()
+        scene = Scene(self.devices, self.entries.doors, tuple(self.links), self.operation, self.station.unit)
+        for device, target, guard in rules(scene):
+            self.guard(device, target, guard)
         machine = self.machine()
         findings = check(machine) or initial_dangers(machine)
         if findings:
@@ -174,8 +180,15 @@ class _Builder:
         else:
             self.links.append(Link((SUPPLY_A, SWITCH_BUS), magnetic=False))
         self.three_position(SWITCH, (SWITCH_BUS, FUSE_LINE_SIDE), FUSE_LINE_SIDE, self.positions, "closed")
-        if unit.fuses is None or unit.fuses.bayonet is None:
+        if not self.drawn_fuse():
             self.links.append(Link((FUSE_LINE_SIDE, PRIMARY), magnetic=False))
+
+    def drawn_fuse(self) -> str | None:
+        """The fuse that hands can draw: a bayonet, or where there is none a limiter behind a fuse door."""
+        fuses = self.station.unit.fuses
+        if fuses is None or (fuses.bayonet is None and (fuses.limiter is None or FUSE_DOOR not in self.entries.doors)):
+            return None
+        return LIMITER if fuses.bayonet is None else BAYONET
 
     def low_voltage(self) -> None:
         unit = self.station.unit
@@ -196,7 +209,9 @@ class _Builder:
     # --- what holds it ---
 
     def guard(self, device: str, target: str, guard: Guard) -> None:
-        self.guards.setdefault((device, target), []).append(guard)
+        held = self.guards.setdefault((device, target), [])
+        if guard not in held:
+            held.append(guard)
 
     def never_in_parallel(self) -> None:
         """`parallel: never` is an interlock in both directions, unless source keys do the same."""
@@ -212,6 +227,7 @@ class _Builder:
             for held, other in ((name, MAIN), (MAIN, name)):
                 open_ = DeviceIn(other, ("open",))
                 self.guard(held, "closed", Guard(f"{held} needs {other} open", "mechanical", open_))
+                self.guard(held, "closed", Guard(f"people open {other} before {held}", "rule", open_))
             self.supplied[path] = f"{name} and {MAIN} are interlocked so that never both are closed"
 
     def interlocks(self) -> None:
@@ -232,39 +248,37 @@ class _Builder:
                 self.findings.wrong(
                     f"doors.{name}.reaches", "expected the points a hand can touch, an empty list for none, got nothing"
                 )
-        if self.operation.contacts_seen == "yes":
-            apart = tuple(position for position in self.positions if position != "closed")
-            self.guard(FUSE_DOOR, "open", Guard("contacts seen apart", "rule", BladeIn(SWITCH, apart)))
-        unit = self.station.unit
-        if unit.fuses is None or unit.fuses.bayonet is None:
-            return
+        for n, name in enumerate(self.operation.contacts_seen or ()):
+            self.findings.known(f"contacts_seen[{n}]", "device", name, self.devices)
+        drawn = self.drawn_fuse()
+        if drawn is not None:
+            self.fuse(drawn)
+
+    def fuse(self, name: str) -> None:
+        """The fuse that is drawn, and with a bayonet the vent of its tank."""
         vented = DeviceIn(VENT, ("vented",))
-        ends = (FUSE_LINE_SIDE, PRIMARY)
         self.add(
-            BAYONET,
+            name,
             "fuse",
-            {"in": [ends]},
+            {"in": [(FUSE_LINE_SIDE, PRIMARY)]},
             positions=("in", "out"),
             start="in",
             moves=[("in", "out"), ("out", "in")],
             load_break=False,
-            pressure=Pressure("in", vented),
+            pressure=Pressure("in", vented) if name == BAYONET else None,
         )
-        self.add(
-            VENT,
-            "vent",
-            {},
-            positions=("sealed", "vented"),
-            start="sealed",
-            moves=[("sealed", "vented"), ("vented", "sealed")],
-        )
+        handled = [(name, "out"), (name, "in")]
+        if name == BAYONET:
+            turns = [("sealed", "vented"), ("vented", "sealed")]
+            self.add(VENT, "vent", {}, positions=("sealed", "vented"), start="sealed", moves=turns)
+            handled += [(VENT, "vented"), (VENT, "sealed")]
+            self.guard(BAYONET, "out", Guard("people vent before the fuse", "rule", vented))
+            if self.operation.vent_first == "mechanical":
+                self.guard(BAYONET, "out", Guard("vent before the fuse", "mechanical", vented))
         if FUSE_DOOR in self.entries.doors:
             reach = Guard("reach through the fuse door", "access", DeviceIn(FUSE_DOOR, ("open",)))
-            for device, target in ((BAYONET, "out"), (BAYONET, "in"), (VENT, "vented"), (VENT, "sealed")):
+            for device, target in handled:
                 self.guard(device, target, reach)
-        first = self.operation.vent_first
-        if first is not None:
-            self.guard(BAYONET, "out", Guard("vent before the fuse", first, vented))
 
     def earths_and_padlocks(self) -> None:
         for name, earth in (self.operation.earths or {}).items():
@@ -312,6 +326,7 @@ class _Builder:
         for name, door in self.entries.doors.items():
             for n, point in enumerate(door.reaches or ()):
                 self.findings.known(f"doors.{name}.reaches[{n}]", "point", point, self.points)
+        extra = tuple(self.portable_sources())
         self.findings.refuse()
         devices = tuple(self.guarded(device) for device in self.devices.values())
         openings = tuple(
@@ -321,7 +336,6 @@ class _Builder:
         )
         groups = tuple(g for g in ("generator", "neighbour") if any(d.source and d.source.group == g for d in devices))
         watch = BackfeedWatch((SWITCH_BUS, FUSE_LINE_SIDE, PRIMARY) if groups else (), groups)
-        extra = (ExtraSource("portable generator at the LV terminals", (SECONDARY,), "portable"),)
         machine = Machine(
             id=self.station.unit.title,
             title="hand actions",
@@ -342,6 +356,19 @@ class _Builder:
             safe=None,
         )
         return tasks(machine)
+
+    def portable_sources(self) -> Iterator[ExtraSource]:
+        """What may turn up with a generator on a trailer: tried as a failure, never taken as part of the unit."""
+        listed = self.operation.portable_sources
+        path = "operation.portable_sources"
+        if listed is None:
+            listed = [SECONDARY]
+            self.supplied[path] = f"a portable generator can be connected at the {SECONDARY}, and nowhere else"
+        elif not listed:
+            self.supplied[path] = "nothing at the unit lets a portable generator be connected"
+        for n, point in enumerate(listed):
+            if self.findings.known(f"portable_sources[{n}]", "point", point, self.points):
+                yield ExtraSource(f"portable generator at the {point}", (point,), "portable")
 
     def guarded(self, device: Device) -> Device:
         moves = tuple(

@@ -7,10 +7,14 @@ from dataclasses import replace
 
 from deadfront.operation.atoms import AllOf, AnyOf, Atom, Dead, DeviceIn, Discharged, Earthed, Tested
 from deadfront.operation.machine import EARTH, Goal, Hold, Machine
+from deadfront.station.station import LV_BUS, SECONDARY
 
 # Tasks and hold points: NFPA 70E 120.5, OSHA 1910.269(m) and (n), EN 50110-1 clause 6.2, as the reference lists them
 # [V2 for the order of steps, C for the vent]. A hold point the unit has no means for is left out here and named by
 # `lacking`: the sheet then says who sees to it.
+
+LOW_VOLTAGE = (SECONDARY, LV_BUS)
+"""Points at which voltage is low; there an earth is for stored or induced energy."""
 
 
 def tasks(machine: Machine) -> Machine:
@@ -21,8 +25,10 @@ def tasks(machine: Machine) -> Machine:
 def _goals(machine: Machine) -> Iterator[Goal]:
     names = {device.id for device in machine.devices}
     doors = {opening.device: opening.reaches for opening in machine.openings}
-    if {"bayonet fuse", "fuse door"} <= names and "fuse door" in doors:
-        yield _replace_bayonet(machine, doors["fuse door"])
+    if "fuse door" in doors:
+        for fuse in ("bayonet fuse", "limiter fuse"):
+            if fuse in names:
+                yield _replace_fuse(machine, fuse, doors["fuse door"])
     for letter in ("A", "B"):
         if f"way {letter}" in names:
             yield _earth_cable(machine, letter)
@@ -77,18 +83,19 @@ def _back(machine: Machine) -> tuple[Hold, ...]:
     return (*counted, Hold("H11", AllOf(shut), feeding, kept=False))
 
 
-def _replace_bayonet(machine: Machine, reaches: tuple[str, ...]) -> Goal:
-    door, out = DeviceIn("fuse door", ("open",)), DeviceIn("bayonet fuse", ("out",))
-    vented = DeviceIn("tank vent", ("vented",))
-    goal = AllOf((out, vented, door, *(Dead(point) for point in reaches)))
+def _replace_fuse(machine: Machine, fuse: str, reaches: tuple[str, ...]) -> Goal:
+    door, out = DeviceIn("fuse door", ("open",)), DeviceIn(fuse, ("out",))
+    vented: tuple[Atom, ...] = (DeviceIn("tank vent", ("vented",)),) if fuse == "bayonet fuse" else ()
+    goal = AllOf((out, *vented, door, *(Dead(point) for point in reaches)))
     earthed = _earthed(machine, ("fuse line side",))
     holds = (
         *_kept("H2", _isolated(machine), door),
         *_proved(machine, reaches, door, earthed),
         *_kept("H4", earthed, out),
-        *_kept("H5", (vented,), out),
+        *_kept("H5", vented, out),
     )
-    return Goal("replace bayonet fuse", goal, holds, (), _back(machine))
+    name = "replace bayonet fuse" if fuse == "bayonet fuse" else "replace current-limiting fuse"
+    return Goal(name, goal, holds, (), _back(machine))
 
 
 def _earth_cable(machine: Machine, letter: str) -> Goal:
@@ -134,6 +141,14 @@ def lacking(machine: Machine) -> tuple[tuple[str, str, str], ...]:
             found.append(
                 (goal.id, "H3", "a place where absence of voltage is proved before the work (`operation.tests`)")
             )
-        if "H4" not in have and not goal.id.startswith("isolate"):
+        if "H4" not in have and not goal.id.startswith("isolate") and _wants_earth(machine, goal):
             found.append((goal.id, "H4", "an earth at the place of work (`operation.earths` or an earthed position)"))
     return tuple(found)
+
+
+def _wants_earth(machine: Machine, goal: Goal) -> bool:
+    """MV always; LV where something stays charged, or something at the far end of a feeder may feed back."""
+    door = goal.id.removeprefix("work behind ")
+    reaches = {point for opening in machine.openings if opening.device == door for point in opening.reaches}
+    low = reaches and reaches <= set(LOW_VOLTAGE)
+    return not low or any(store.at in reaches for store in machine.stores)

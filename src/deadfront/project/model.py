@@ -777,7 +777,20 @@ class WorkEarth(Slot):
     behind: Text | None = None
     """Door that must be open to put it on; leave out where it is worked with all doors shut."""
     size: Text | None = None
-    """Size of its copper cable, `4/0` for example; leave out for an earthing switch, whose rating is the switch's."""
+    """Size of its copper cable, `4/0` for example; an earthing switch has a `short_time` instead."""
+    short_time: ShortTimeRating | None = None
+    """Short-time withstand of an earthing switch."""
+    making_current: PeakCurrent | None = None
+    """Peak current onto which an earthing switch may be closed; leave out where it is not made for that."""
+
+
+class EarthedPosition(Slot):
+    """What the earthed position of the medium-voltage switch is made for."""
+
+    short_time: ShortTimeRating | None = None
+    """Short-time withstand of the path to earth."""
+    making_current: PeakCurrent | None = None
+    """Peak current onto which it may be brought to earthed; leave out where it is not made for that."""
 
 
 class StoredCharge(Slot):
@@ -787,6 +800,26 @@ class StoredCharge(Slot):
     """Point at which it stands."""
     drains: Literal["yes", "no"] | None = None
     """Whether it discharges by itself after a waiting time."""
+
+
+class ApproachDistances(Slot):
+    """Distances to be kept from a bare live part, as the rule book of the site gives them."""
+
+    inner: Distance | None = None
+    """Up to it only with protection: the restricted approach boundary, or the outer limit of the live working zone."""
+    outer: Distance | None = None
+    """Where approaching begins: the limited approach boundary, or the outer limit of the vicinity zone."""
+
+
+class Approach(Slot):
+    """The distances that hold at the site, where they are not those of the tool's tables."""
+
+    source: Text | None = None
+    """Rule book, edition and table that they were read in."""
+    medium_voltage: ApproachDistances | None = None
+    """At the supply's voltage."""
+    low_voltage: ApproachDistances | None = None
+    """At the board's voltage."""
 
 
 class Operation(Slot):
@@ -800,10 +833,12 @@ class Operation(Slot):
     """Known arrangements of interlocks and keys; the entries below add to them or, by the same name, replace a part."""
     switch_positions: list[Literal["closed", "open", "earthed"]] | None = None
     """Positions of the medium-voltage switch; `earthed` earths its fuse side."""
+    switch_earth: EarthedPosition | None = None
+    """What that earthed position carries, and whether it may be brought onto a live circuit."""
     switch_indicator: Literal["handle", "shaft"] | None = None
     """What drives the position that is shown: the handle, or the shaft of the contacts."""
-    contacts_seen: Literal["yes", "no"] | None = None
-    """Whether the contacts of that switch are seen apart, through a window, before the fuse door is opened."""
+    contacts_seen: list[Text] | None = None
+    """Switches and breakers whose contacts are seen apart, through a window or drawn out, before a door is opened."""
     vent_first: Literal["mechanical", "rule"] | None = None
     """What keeps the draw-out fuse in until the tank is vented."""
     doors: dict[Text, Door] | None = None
@@ -824,6 +859,10 @@ class Operation(Slot):
     """Own padlocks of the crew: name of the padlock, and the device that it holds open."""
     charges: dict[Text, StoredCharge] | None = None
     """What stays charged, by name."""
+    portable_sources: list[Text] | None = None
+    """Points where somebody could connect a portable generator; an empty list where nothing lets one be connected."""
+    approach: Approach | None = None
+    """Approach distances of the site's own rule book."""
     gauges: dict[Text, Text] | None = None
     """Gauges (`liquid level`, `pressure`, `temperature`), each with the door behind which it is read, or `outside`."""
 

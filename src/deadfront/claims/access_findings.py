@@ -1,0 +1,143 @@
+"""Claims: what the claims on access share. A unit's machine and its faults come in, explored once; findings go out."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from functools import cached_property
+
+from deadfront.claims.model import Assumption, Claim, Detail, MissingEntry, Rule, Step, Verdict
+from deadfront.operation.examining import Examination, examine
+from deadfront.operation.machine import KINDS, Kind, Machine
+from deadfront.operation.station_machine import StationMachine
+from deadfront.operation.trimming import without_own_locks_and_tests
+from deadfront.operation.wording import move_words
+from deadfront.project.project import Project
+from deadfront.station.station import SWITCH_BUS, Station
+from deadfront.study.tables import FaultRow
+
+HAZARD = "A sequence of hands reaches a live part"
+GAUGES = "A gauge that can only be read past a live part"
+OVER_ALL = "exact"
+
+PROVED: tuple[Kind, ...] = tuple(kind for kind in KINDS if kind != "PERSON")
+"""Kinds of hazard that AC-01 to AC-05 speak of; a person locked in is AC-07's."""
+
+METHOD = "method: all states of the machine"
+
+
+class Subject:
+    """A unit with its machine and faults; each exploration is made when first asked for, and once."""
+
+    def __init__(self, project: Project, station: Station, built: StationMachine, faults: Sequence[FaultRow]) -> None:
+        self.project = project
+        self.station = station
+        self.built = built
+        self.faults = faults
+
+    @property
+    def machine(self) -> Machine:
+        """The unit as a machine."""
+        return self.built.machine
+
+    @cached_property
+    def bare(self) -> Machine:
+        """The machine without what only people use: smaller, and as dangerous to hands."""
+        return without_own_locks_and_tests(self.machine)
+
+    @cached_property
+    def hands(self) -> Examination:
+        """What the hardware alone allows."""
+        return examine(self.machine, "hands")
+
+    @cached_property
+    def rules(self) -> Examination:
+        """What is left if people also obey."""
+        return examine(self.machine, "rules")
+
+    @cached_property
+    def assumptions(self) -> tuple[Assumption, ...]:
+        """What the tool supplied for the machine, with the owner the file names."""
+        named = self.project.unit.assumptions or {}
+        found = []
+        for key, text in sorted(self.built.supplied.items()):
+            own = named.get(key)
+            confirm = (own.confirm if own else None) or "try it at the unit, in both directions"
+            found.append(
+                Assumption(key, text, "named scheme or default of the tool", "C", confirm, own.owner if own else None)
+            )
+        return tuple(found)
+
+    def at(self, point: str) -> tuple[FaultRow, ...]:
+        """The rows of faults at a point of the machine; of a cable's end at the unit, those at the switch bus."""
+        near = SWITCH_BUS if point in ("cable A", "cable B") else point
+        if not any(known.key == near for known in self.station.points):
+            return ()
+        name = self.station.point(near).name
+        return tuple(row for row in self.faults if row.point == name)
+
+    def words(self, sequence: Sequence[str]) -> str:
+        """A sequence of moves as a crew would say it."""
+        return "; ".join(move_words(self.machine, text) for text in sequence)
+
+
+@dataclass(frozen=True, slots=True)
+class Finding:
+    """What a claim of this hazard found; `value` counts what is wrong, where no detail has a quantity of its own."""
+
+    verdict: Verdict
+    reason: str
+    value: float | None = None
+    steps: tuple[Step, ...] = ()
+    details: tuple[Detail, ...] = ()
+    missing: tuple[MissingEntry, ...] = ()
+    assumptions: tuple[Assumption, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Question:
+    """A claim of this hazard before it meets a unit."""
+
+    id: str
+    sentence: str
+    rule: Rule
+    hazard: str = HAZARD
+
+
+def claimed(question: Question, finding: Finding) -> Claim:
+    """The finding in the form of every claim; the detail with the least margin governs."""
+    governs = min(finding.details, key=lambda detail: detail.margin, default=None)
+    value, limit, unit = finding.value, None if finding.value is None else 0.0, "1"
+    margin = None if finding.value is None else -finding.value
+    if governs is not None and governs.unit != "1":
+        value, limit, unit, margin = governs.value, governs.limit, governs.unit, governs.margin
+    decided = finding.verdict in ("shown", "refuted")
+    return Claim(
+        id=question.id,
+        hazard=question.hazard,
+        sentence=question.sentence,
+        verdict=finding.verdict,
+        reason=finding.reason,
+        value=value,
+        limit=limit,
+        unit=unit,
+        margin=margin if decided else None,
+        bound=margin if decided else None,
+        coverage=OVER_ALL,
+        worst_case=None,
+        rule=question.rule,
+        evidence=finding.steps,
+        assumptions=finding.assumptions,
+        missing=finding.missing,
+        details=finding.details,
+    )
+
+
+def counted(subject: str, wrong: bool, words: str) -> Detail:
+    """One thing that is right or wrong, and has no quantity."""
+    return Detail(subject, float(wrong), 0.0, "1", -float(wrong), words)
+
+
+def decided(bad: Sequence[object], missing: Sequence[object], *, otherwise: Verdict = "shown") -> Verdict:
+    """Refuted by anything that is wrong; open while something is missing."""
+    return "refuted" if bad else "open" if missing else otherwise

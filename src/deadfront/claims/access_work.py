@@ -1,0 +1,243 @@
+"""Claims: what people do at the unit, and what they see. A unit's machine comes in; AC-07 to AC-09 and EN-03 go out."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+import numpy as np
+
+from deadfront.claims.access_findings import GAUGES, METHOD, Finding, Question, Subject, counted, decided
+from deadfront.claims.model import Detail, MissingEntry, Rule, Step
+from deadfront.operation.approach import limited_boundary, minimum_approach, restricted_boundary
+from deadfront.operation.earth_ratings import Missing, carries
+from deadfront.operation.machine import EARTH, Opening
+from deadfront.operation.procedures import there_and_back
+from deadfront.operation.tasks import LOW_VOLTAGE, lacking
+from deadfront.project.model import ApproachDistances, Unit
+
+AC_07 = Question(
+    "AC-07",
+    "Each task has a procedure no step of which raises a hazard, in the order that rules demand.",
+    Rule("Steps in the order the rules give", "NFPA 70E 120.5; OSHA 1910.147, 1910.269(m), (n); EN 50110-1, 6.2", "V2"),
+)
+AC_08 = Question(
+    "AC-08",
+    "Isolation is visible or verified at each point of work, and each earth is sized for the fault.",
+    Rule("See or prove the isolation; earths carry the fault and can be used again", "ASTM F855", "V"),
+)
+AC_09 = Question(
+    "AC-09",
+    "Limited and restricted approach distances fit inside the space the crew has.",
+    Rule("Boundaries fit into the space of the crew", "NFPA 70E, older edition; or the site's own rule book", "V"),
+)
+EN_03 = Question(
+    "EN-03",
+    "Liquid level, pressure and temperature can be read without opening a live compartment.",
+    Rule("Gauges are read without opening a live compartment", "IEEE C57.12.34 practice", "M"),
+    GAUGES,
+)
+
+WANTED_GAUGES = ("liquid level", "pressure", "temperature")
+
+
+def tasks_have_a_way(subject: Subject) -> Finding:
+    """AC-07: a safe way to every task through its hold points; open where a hold point has no means."""
+    machine = subject.machine
+    if not machine.goals:
+        return Finding("not applicable", "The unit has no task of the list.")
+    ways = {goal.id: there_and_back(machine, goal) for goal in machine.goals}
+    none = [name for name, way in ways.items() if way is None or way[1] is None]
+    missing = tuple(
+        MissingEntry("operation", f"{task}: {hold} needs {what}", "tests: {fuse test: {at: fuse line side}}")
+        for task, hold, what in lacking(machine)
+    )
+    found = ((name, *way) for name, way in ways.items() if way is not None)
+    steps = tuple(step for name, there, back in found for step in _way_steps(subject, name, there, back))
+    verdict = decided(none, missing)
+    reason = {
+        "refuted": f"No way there and back without a hazard: {', '.join(none)}.",
+        "open": f"{len(missing)} hold points have no means at this unit.",
+        "shown": f"All {len(ways)} tasks have a way there and back without a hazard.",
+    }[verdict]
+    details = tuple(counted(name, name in none, "a way there and back through its hold points") for name in ways)
+    return Finding(verdict, reason, float(len(none)), steps, details, missing, subject.assumptions)
+
+
+def _way_steps(subject: Subject, name: str, there: tuple[str, ...], back: tuple[str, ...] | None) -> Iterator[Step]:
+    how = "shortest way without a hazard through its hold points"
+    yield Step("p", name, how, subject.words(there), f"{len(there)} steps", f"{METHOD}, rules", "D")
+    if back is not None:
+        yield Step("p", f"{name}, back to service", how, subject.words(back), f"{len(back)} steps", METHOD, "D")
+
+
+# --- what is seen, proved and earthed ---
+
+
+def isolation_is_proved(subject: Subject) -> Finding:
+    """AC-08: every point behind a door can be proved dead; every earth carries the fault until it is cleared."""
+    machine = subject.machine
+    tested = {test.at: test.id for test in machine.tests}
+    reached = sorted({point for opening in machine.openings for point in opening.reaches})
+    missing = [
+        MissingEntry("operation.tests", f"a place where {p} is proved dead", f"fuse test: {{at: {p}}}")
+        for p in reached
+        if p not in tested
+    ]
+    steps = [
+        Step("t", p, "proved dead at", tested[p], "all phases, tester proved before and after", "project file", "V")
+        for p in reached
+        if p in tested
+    ]
+    details, bad = [], []
+    for name, point in _earths(subject):
+        found = _carried(subject, name, point)
+        if isinstance(found, MissingEntry):
+            missing.append(found)
+            continue
+        step, detail = found
+        steps.append(step)
+        details.append(detail)
+        # NaN: slower than the table reaches; then nothing is shown.
+        if not detail.margin >= 0:
+            bad.append(name)
+    verdict = decided(bad, missing)
+    reason = {
+        "refuted": f"Too small for the fault, or slower than the table reaches: {', '.join(bad)}.",
+        "open": f"{len(missing)} entries are missing.",
+        "shown": "Every point behind a door can be proved dead, and every earth carries its fault.",
+    }[verdict]
+    value = float(len(bad))
+    return Finding(verdict, reason, value, tuple(steps), tuple(details), tuple(missing), subject.assumptions)
+
+
+def _earths(subject: Subject) -> Iterator[tuple[str, str]]:
+    """Every device that earths a point, with the point."""
+    for device in subject.machine.devices:
+        edges = [edge for _, pairs in device.edges for edge in pairs if EARTH in edge]
+        for point in dict.fromkeys(end for edge in edges for end in edge if end != EARTH):
+            yield device.id, point
+
+
+def _carried(subject: Subject, name: str, point: str) -> tuple[Step, Detail] | MissingEntry:
+    """Largest fault current at a point, slowest clearing of any fault there, against what the earth carries."""
+    rows = subject.at(point)
+    if not rows:
+        return MissingEntry("supply", f"fault current and clearing time at {point}", "fault_current: 9.8 kA")
+    # NaN, where the model of a fault ends, must not be passed over: numpy's maximum keeps it.
+    current, duration, ratio = (
+        float(np.max(column))
+        for column in zip(*((row.current, row.clearing_time, row.x_over_r) for row in rows), strict=True)
+    )
+    able = carries(subject.project.unit, name, duration, ratio)
+    if isinstance(able, Missing):
+        return MissingEntry(able.path, able.what, able.example)
+    numbers = f"{current / 1000:.1f} kA for {duration * 1000:.0f} ms"
+    result = f"carries {able.current / 1000:.1f} kA"
+    how = "withstand at the slowest clearing"
+    step = Step("I", f"{name}, {able.words}", how, numbers, result, able.source, able.tag)
+    return step, Detail(name, current, able.current, "A", (able.current - current) / able.current, numbers)
+
+
+# --- space, and what is read ---
+
+
+def boundaries_fit(subject: Subject) -> Finding:
+    """AC-09: the limited boundary fits into the space in front of each door with a part behind it that is live."""
+    missing, steps, details = [], [], []
+    for opening in subject.machine.openings:
+        found = _fit(subject.project.unit, opening)
+        if isinstance(found, MissingEntry):
+            missing.append(found)
+        else:
+            steps.append(found[0])
+            details.append(found[1])
+    bad = [detail.subject for detail in details if not detail.margin >= 0]
+    verdict = decided(bad, missing, otherwise="shown" if details else "not applicable")
+    reason = {
+        "refuted": f"The limited boundary is wider than the space: {', '.join(bad)}.",
+        "open": f"{len(missing)} entries are missing.",
+        "shown": "The limited boundary fits in front of every door.",
+        "not applicable": "No door has a live part behind it.",
+    }[verdict]
+    value = max((detail.value for detail in details), default=None)
+    return Finding(verdict, reason, value, tuple(steps), tuple(details), tuple(missing), subject.assumptions)
+
+
+def _fit(unit: Unit, opening: Opening) -> tuple[Step, Detail] | MissingEntry:
+    """The distances at the highest voltage behind a door, against the space before it."""
+    door = ((unit.operation.doors if unit.operation else None) or {}).get(opening.device)
+    if door is None or door.space is None:
+        return MissingEntry(f"operation.doors.{opening.device}.space", "space in front of the door", "3 m")
+    low = set(opening.reaches) <= {*LOW_VOLTAGE, "neighbouring board", "generator terminals"}
+    board, supply = unit.board, unit.supply
+    quantity = (board.voltage if board else None) if low else (supply.voltage if supply else None)
+    if quantity is None:
+        return MissingEntry("board.voltage" if low else "supply.voltage", "voltage", "480 V" if low else "24.94 kV")
+    distances = _distances(unit, quantity.high, low=low)
+    if isinstance(distances, MissingEntry):
+        return distances
+    outer, inner, source, tag = distances
+    space = door.space.low
+    numbers = f"outer {outer:.2f} m, inner {inner:.2f} m at {quantity.high / 1000:.2f} kV{_duty(unit, quantity.high)}"
+    step = Step("d", opening.device, "boundary of the voltage", numbers, f"{space:.2f} m of space", source, tag)
+    return step, Detail(opening.device, outer, space, "m", (space - outer) / space, numbers)
+
+
+def _distances(unit: Unit, voltage: float, *, low: bool) -> tuple[float, float, str, str] | MissingEntry:
+    """Outer and inner distance with their source: the site's rule book, or the table of the practice."""
+    approach = unit.operation.approach if unit.operation else None
+    own: ApproachDistances | None = None
+    if approach is not None:
+        own = approach.low_voltage if low else approach.medium_voltage
+    if approach is not None and own is not None and own.outer is not None and own.inner is not None:
+        if approach.source is None:
+            return MissingEntry("operation.approach.source", "rule book, edition and table", "EN 50110-1, annex A")
+        return own.outer.high, own.inner.high, f"project file: {approach.source}", "M"
+    if unit.practice != "north-american":
+        side = "low_voltage" if low else "medium_voltage"
+        what = "distances of the site's rule book (EN 50110-1, table of the national annex)"
+        return MissingEntry(f"operation.approach.{side}", what, "{inner: 220 mm, outer: 1.22 m}")
+    return limited_boundary(voltage), restricted_boundary(voltage), "NFPA 70E, older edition", "V"
+
+
+def _duty(unit: Unit, voltage: float) -> str:
+    """The employer's own distance, which is another thing than a boundary and never mixed with it."""
+    altitude = unit.site.altitude.high if unit.site and unit.site.altitude else None
+    if altitude is None or unit.practice != "north-american":
+        return ""
+    duty = minimum_approach(voltage, altitude)
+    return f"; employer's approach distance {duty:.2f} m (OSHA 1910.269, 2014, M)" if duty > 0 else ""
+
+
+def gauges_are_read_outside(subject: Subject) -> Finding:
+    """EN-03: level, pressure and temperature are read from outside, or behind a door with nothing live behind it."""
+    operation = subject.project.unit.operation
+    named = (operation.gauges if operation else None) or {}
+    live = {opening.device for opening in subject.machine.openings if opening.reaches}
+    known = {device.id for device in subject.machine.devices if device.kind == "door"} | {"outside"}
+    missing = tuple(
+        MissingEntry(f"operation.gauges.{name}", f"where the {name} is read", f"{name}: outside")
+        for name in WANTED_GAUGES
+        if named.get(name) not in known
+    )
+    bad = [name for name in WANTED_GAUGES if named.get(name) in live]
+    steps = tuple(
+        Step(
+            "g",
+            name,
+            "where it is read",
+            where,
+            "live compartment" if where in live else "nothing live there",
+            "project file",
+            "V",
+        )
+        for name, where in named.items()
+    )
+    verdict = decided(bad, missing)
+    reason = {
+        "refuted": f"Behind a door with a live part: {', '.join(bad)}.",
+        "open": f"{len(missing)} gauges are not placed.",
+        "shown": "All three are read from outside or behind a door with nothing live behind it.",
+    }[verdict]
+    details = tuple(counted(name, name in bad, named.get(name, "not placed")) for name in WANTED_GAUGES)
+    return Finding(verdict, reason, float(len(bad)), steps, details, missing)

@@ -1,0 +1,70 @@
+"""Operation: what the earths of a unit are made for. A unit and the name of an earth in, its ratings out."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from deadfront.operation.working_earths import sizes, withstand_current
+from deadfront.project.model import EarthedPosition, ShortTimeRating, Unit, WorkEarth
+
+SWITCHES = ("switch", "way A", "way B")
+"""Devices whose earthed position is rated by `operation.switch_earth`."""
+
+
+@dataclass(frozen=True, slots=True)
+class Missing:
+    """What the file lacks of an earth: the path, what it is, an example."""
+
+    path: str
+    what: str
+    example: str
+
+
+@dataclass(frozen=True, slots=True)
+class Carries:
+    """What an earth carries for a time, A; NaN where the rating's table does not reach. `words` say what it is."""
+
+    current: float
+    words: str
+    source: str
+    tag: str
+
+
+def making_current(unit: Unit, device: str) -> tuple[float | None, str]:
+    """Return the peak an earth may be brought onto, A, None where it is not made for that; and the entry that says."""
+    path, entry = _entry(unit, device)
+    current = entry.making_current if entry is not None else None
+    return None if current is None else current.low, f"{path}.making_current"
+
+
+def carries(unit: Unit, device: str, duration: float, x_over_r: float) -> Carries | Missing:
+    """Return the current an earth carries for a duration (s) and can be used again."""
+    path, entry = _entry(unit, device)
+    if isinstance(entry, WorkEarth) and entry.size is not None:
+        if entry.size not in sizes():
+            return Missing(f"{path}.size", f"one of {', '.join(sizes())}", "4/0")
+        words = f"copper cable {entry.size}"
+        return Carries(withstand_current(entry.size, duration, x_over_r), words, "ASTM F855", "V")
+    if entry is None or entry.short_time is None:
+        what = "short-time withstand of the path to earth"
+        if device in SWITCHES:
+            return Missing(f"{path}.short_time", what, "{current: 12.5 kA, duration: 1 s}")
+        return Missing(f"{path}.size", "size of its copper cable, or the `short_time` of an earthing switch", "4/0")
+    return _equal_heating(path, entry.short_time, duration)
+
+
+def _entry(unit: Unit, device: str) -> tuple[str, EarthedPosition | WorkEarth | None]:
+    operation = unit.operation
+    if device in SWITCHES:
+        return "operation.switch_earth", operation.switch_earth if operation else None
+    return f"operation.earths.{device}", ((operation.earths if operation else None) or {}).get(device)
+
+
+def _equal_heating(path: str, rating: ShortTimeRating, duration: float) -> Carries | Missing:
+    """The rated current up to the rated time, equal heating beyond it."""
+    if rating.current is None or rating.duration is None:
+        lacks = "current" if rating.current is None else "duration"
+        return Missing(f"{path}.short_time.{lacks}", "short-time withstand", "12.5 kA" if lacks == "current" else "1 s")
+    share = min(1.0, rating.duration.low / duration) ** 0.5 if duration > 0 else 1.0
+    words = f"{rating.current.low / 1000:.1f} kA for {rating.duration.low:.2g} s, equal heating beyond"
+    return Carries(rating.current.low * share, words, "rating in the project file; I2t constant", "C")

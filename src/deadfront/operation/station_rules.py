@@ -1,0 +1,107 @@
+"""Operation: what people obey at a unit. Its devices, tests, earths and padlocks in, rule by rule a guard out."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass
+
+from deadfront.operation.atoms import Atom, BladeIn, DeviceIn, Tested
+from deadfront.operation.machine import Device, Guard, Link
+from deadfront.project.model import Door, Operation, Unit
+from deadfront.station.station import LV_BUS
+
+# Test before earthing; own locks on before the work; earths counted off: NFPA 70E 120.5, OSHA 1910.269(m) and (n) [V2].
+
+EARTHED = "earthed"
+
+
+@dataclass(frozen=True, slots=True)
+class Scene:
+    """What the rules speak of: the devices so far, the doors, the links, and the section of the file."""
+
+    devices: Mapping[str, Device]
+    doors: Mapping[str, Door]
+    links: tuple[Link, ...]
+    operation: Operation
+    unit: Unit
+
+    def tested_shut(self) -> set[str]:
+        """Points that can be proved dead with every door shut."""
+        return {test.at for test in (self.operation.tests or {}).values() if test.behind is None and test.at}
+
+    def seen_apart(self) -> Iterator[tuple[str, Atom]]:
+        """Devices whose contacts somebody looks at, and that they are apart."""
+        for name in self.operation.contacts_seen or ():
+            if name in self.devices:
+                apart = tuple(position for position in self.devices[name].positions if position != "closed")
+                yield name, BladeIn(name, apart)
+
+    def near(self, door: Door) -> set[str]:
+        """Points that a hand reaches through a door, and those that something always joins to them."""
+        near = set(door.reaches or ())
+        return near | {end for link in self.links if near & set(link.between) for end in link.between}
+
+
+Ruled = tuple[str, str, Guard]
+"""A device, the position it goes to, and the guard on that."""
+
+
+def rules(scene: Scene) -> Iterator[Ruled]:
+    """Every rule that people obey at a unit, beside those that its earths and padlocks bring with them."""
+    yield from _before_a_door_opens(scene)
+    yield from _before_earthing(scene)
+    yield from _earths_off_first(scene)
+    yield from _one_source_on_the_bus(scene)
+
+
+def _before_a_door_opens(scene: Scene) -> Iterator[Ruled]:
+    """Prove dead, put the own padlocks on and the fixed earths on, with every door still shut."""
+    able = scene.tested_shut()
+    for name, door in scene.doors.items():
+        for point in door.reaches or ():
+            if point in able:
+                yield name, "open", Guard(f"{point} proved dead before {name}", "rule", Tested(point))
+        if not door.reaches:
+            continue
+        for padlock in scene.operation.padlocks or {}:
+            yield name, "open", Guard(f"{padlock} on before {name}", "rule", DeviceIn(padlock, ("on",)))
+        for device, seen in scene.seen_apart():
+            yield name, "open", Guard(f"contacts of {device} seen apart before {name}", "rule", seen)
+        for earth, entry in (scene.operation.earths or {}).items():
+            if entry.behind is None and entry.at in scene.near(door):
+                yield name, "open", Guard(f"{earth} on before {name}", "rule", DeviceIn(earth, ("on",)))
+                yield earth, "off", Guard(f"{earth} stays while {name} is open", "rule", DeviceIn(name, ("closed",)))
+
+
+def _before_earthing(scene: Scene) -> Iterator[Ruled]:
+    """A switch that earths is brought there only after its point is proved dead, where that can be done."""
+    able = scene.tested_shut()
+    for device in scene.devices.values():
+        for point in (end for edge in device.edges_at(EARTHED) for end in edge if end in able):
+            yield device.id, EARTHED, Guard(f"{point} proved dead before {device.id} earths", "rule", Tested(point))
+
+
+def _earths_off_first(scene: Scene) -> Iterator[Ruled]:
+    """Nothing is closed onto the earthed position of a switch."""
+    for fed, earthing in (("main", "switch"), ("remote switch A", "way A"), ("remote switch B", "way B")):
+        device = scene.devices.get(earthing)
+        if fed in scene.devices and device is not None and EARTHED in device.positions:
+            apart = tuple(position for position in device.positions if position != EARTHED)
+            yield fed, "closed", Guard(f"{earthing} off its earth before {fed}", "rule", DeviceIn(earthing, apart))
+
+
+def _one_source_on_the_bus(scene: Scene) -> Iterator[Ruled]:
+    """Where two sources must not meet, the second closes onto a bus proved dead, the other's contacts seen apart."""
+    unit, seen = scene.unit, dict(scene.seen_apart())
+    board, generator = unit.board, unit.standby_generator
+    others = []
+    if board is not None and board.tie is not None and board.tie.parallel == "never":
+        others.append("tie")
+    if generator is not None and generator.parallel == "never":
+        others.append("generator breaker")
+    for other in others:
+        for closing, apart in ((other, "main"), ("main", other)):
+            if LV_BUS in scene.tested_shut():
+                yield closing, "closed", Guard(f"{LV_BUS} proved dead before {closing}", "rule", Tested(LV_BUS))
+            if apart in seen:
+                yield closing, "closed", Guard(f"contacts of {apart} seen apart before {closing}", "rule", seen[apart])
