@@ -5,8 +5,8 @@ from __future__ import annotations
 import networkx
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
-from machines import machines
 from published import CASES
+from random_machines import machines
 from second_search import Second
 
 from deadfront.operation.examining import examine

@@ -7,8 +7,8 @@ import re
 from typing import Any
 
 import pytest
-from machines import LONE_SOURCE
 from published import CASES
+from random_machines import LONE_SOURCE
 
 from deadfront.operation.building import build
 from deadfront.operation.examining import examine

@@ -8,8 +8,8 @@ from typing import Any
 import numpy as np
 import pytest
 from hypothesis import HealthCheck, given, settings
-from machines import machines
 from published import CASES
+from random_machines import machines
 
 from deadfront.operation.building import build
 from deadfront.operation.examining import doors_without_openings, examine
