@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import argparse
 import sys
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from io import TextIOWrapper
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -72,7 +72,7 @@ def _schema(parser: argparse.ArgumentParser) -> None:
 def _check(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("file", type=Path, metavar="FILE", help="project file")
     parser.add_argument("--claim", metavar="ID", help="show one claim with its whole arithmetic, for example AE-01")
-    parser.add_argument("--json", action="store_true", help="print one JSON object")
+    parser.add_argument("--json", action="store_true", help="print one JSON object; also of break points or a map")
     parser.add_argument("--watch", action="store_true", help="check again whenever the file or its curves are saved")
     parser.add_argument(
         "--break-points",
@@ -206,8 +206,8 @@ def _clash(chosen: argparse.Namespace) -> str:
     asked = chosen.break_points or chosen.map
     if chosen.break_points and chosen.map:
         return "--break-points and --map are two questions: ask one at a time"
-    if asked and (chosen.json or chosen.watch):
-        return "--json and --watch go with a plain check, not with --break-points or --map"
+    if asked and chosen.watch:
+        return "--watch goes with a plain check, not with --break-points or --map"
     if chosen.picture and not asked:
         return "--picture goes with --break-points or --map"
     if chosen.map and not chosen.claim:
@@ -218,52 +218,23 @@ def _clash(chosen: argparse.Namespace) -> str:
 
 
 def _run_moves(chosen: argparse.Namespace) -> int:
-    """Break points, or a map, as text and, if asked for, as a picture."""
+    """Break points, or a map, as text or one JSON object and, if asked for, as a picture."""
     from deadfront.project.errors import ProjectErrors
 
     try:
-        text, picture, verdicts = _mapped(chosen) if chosen.map else _moved(chosen)
-        print(text, end="")
+        from deadfront.moves_command import answered
+
+        answer = answered(chosen, _progress())
+        print(_json_text(answer.plain()) if chosen.json else answer.text(), end="")
         if chosen.picture:
-            chosen.picture.write_text(picture(), encoding="utf-8")
-            print(f"\nwrote {chosen.picture}")
+            chosen.picture.write_text(answer.picture().svg, encoding="utf-8")
+            print(f"\nwrote {chosen.picture}", file=sys.stderr if chosen.json else sys.stdout)
     except ProjectErrors as errors:
         return _wrong(errors)
     except (ValueError, OSError) as error:
         print(f"deadfront: {error}", file=sys.stderr)
         return WRONG_FILE
-    return exit_status(verdicts)
-
-
-def _moved(chosen: argparse.Namespace) -> tuple[str, Callable[[], str], list[str]]:
-    from dataclasses import replace
-
-    from deadfront.claims.breaking import REACHING
-    from deadfront.dossier.break_picture import break_picture, break_text
-    from deadfront.library import break_points, load
-
-    effort = replace(REACHING, **_given_effort(chosen))
-    found = break_points(load(chosen.file), chosen.claim, progress=_progress(), effort=effort)
-    return break_text(found), lambda: break_picture(found).svg, [reaches.claim.verdict for reaches in found]
-
-
-def _mapped(chosen: argparse.Namespace) -> tuple[str, Callable[[], str], list[str]]:
-    from dataclasses import replace
-
-    from deadfront.claims.mapping import MAPPING
-    from deadfront.dossier.map_picture import map_picture, map_text
-    from deadfront.library import load, margin_map
-
-    first, second = chosen.map.split(",")
-    effort = replace(MAPPING, **_given_effort(chosen))
-    found = margin_map(load(chosen.file), chosen.claim, (first.strip(), second.strip()), effort=effort)
-    return map_text(found), lambda: map_picture(found).svg, [found.claim.verdict]
-
-
-def _given_effort(chosen: argparse.Namespace) -> dict[str, Any]:
-    """Budget and tolerance, where they were asked for."""
-    asked = {"budget": chosen.budget, "tolerance": chosen.tolerance}
-    return {name: value for name, value in asked.items() if value is not None}
+    return exit_status(answer.verdicts)
 
 
 def _check_once(chosen: argparse.Namespace) -> int:
@@ -296,14 +267,18 @@ def _report(chosen: argparse.Namespace) -> Report:
 
 def _rendered(chosen: argparse.Namespace, report: Report) -> str:
     if chosen.json:
-        import json
-
         from deadfront.claims.report import to_json
 
-        return json.dumps(to_json(report), indent=1, ensure_ascii=False, allow_nan=False) + "\n"
+        return _json_text(to_json(report))
     from deadfront.dossier import terminal
 
     return terminal.claim_text(report, chosen.claim) if chosen.claim else terminal.summary_text(report)
+
+
+def _json_text(plain: Mapping[str, Any]) -> str:
+    import json
+
+    return json.dumps(plain, indent=1, ensure_ascii=False, allow_nan=False) + "\n"
 
 
 def exit_status(verdicts: Iterable[str]) -> int:

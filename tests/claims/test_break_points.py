@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+import json
 from pathlib import Path
 
+import jsonschema
 import numpy as np
 import pytest
 from claim_files import BARE, DEFINITIONS, judged
@@ -11,8 +13,11 @@ from study_files import subject
 
 from deadfront.claims.breaking import FURTHEST, reaches, search_limits
 from deadfront.claims.comparing import ClaimDefinition, NotApplicable, Questions, Term, same_rule
+from deadfront.claims.reach_objects import as_written, break_points_object
+from deadfront.claims.schema import break_points_schema
 from deadfront.cli import main
 from deadfront.dossier.break_picture import break_picture, break_text
+from deadfront.intervals import Effort
 from deadfront.project.quantities import Quantity
 
 KESTREL = Path(__file__).parents[2] / "examples" / "kestrel-point" / "unit.yaml"
@@ -222,7 +227,7 @@ def test_check_prints_break_points_of_one_claim_and_writes_the_picture(tmp_path,
     ("options", "words"),
     [
         (["--break-points", "--map", "a,b"], "--break-points and --map are two questions: ask one at a time"),
-        (["--break-points", "--json"], "--json and --watch go with a plain check, not with --break-points or --map"),
+        (["--break-points", "--watch"], "--watch goes with a plain check, not with --break-points or --map"),
         (["--picture", "x.svg"], "--picture goes with --break-points or --map"),
         (["--map", "a,b"], "--map needs --claim: which claim to map"),
         (["--map", "a", "--claim", "SC-02"], "--map: expected two ranges as X,Y, got 'a'"),
@@ -234,3 +239,66 @@ def test_options_that_do_not_go_together_are_refused(options, words, capsys):
     captured = capsys.readouterr()
     assert captured.err == f"deadfront: {words}\n"
     assert captured.out == ""
+
+
+def test_the_object_keeps_to_its_schema_and_says_what_the_text_says(capsys):
+    """One object on standard output: both directions of each range, SI and as the file writes it, and the ranking."""
+    assert main(["check", str(KESTREL), "--claim", "SC-02", "--break-points", "--json"]) == 0
+    plain = json.loads(capsys.readouterr().out)
+    jsonschema.Draft202012Validator(break_points_schema()).validate(plain)
+    ranges = {one["path"]: one for one in plain["claims"][0]["ranges"]}
+    down, up = ranges["supply.fault_current"]["moves"]
+    assert (down["direction"], down["status"], down["fails_at"]) == ("down", "proved", None)
+    assert (up["direction"], up["status"]) == ("up", "flips")
+    assert up["holds_to"]["value"] < up["fails_at"]["value"] == up["failing_point"]["inputs"]["supply.fault_current"]
+    assert up["failing_point"]["margin"] < 0.0
+    assert float(up["holds_to"]["text"].removesuffix(" kA")) * 1000.0 <= up["holds_to"]["value"]
+    assert float(up["fails_at"]["text"].removesuffix(" kA")) * 1000.0 >= up["fails_at"]["value"]
+    assert plain["ranking"][0] == {
+        "claim": "SC-02",
+        "path": "supply.fault_current",
+        "direction": "up",
+        "share_of_range": up["share_of_range"],
+        "status": "flips",
+    }
+    assert len(plain["ranking"]) == sum(len(one["moves"]) for one in ranges.values())
+
+
+def test_refuted_skipped_and_not_applicable_claims_fit_the_schema():
+    """Every kind of finding: a mended range, a range not followed, no range at all."""
+
+    def chosen(walk):
+        limit = 500e6 if walk.inputs.highest(POWER) > 400e6 else 200e6
+        return Questions(
+            [lambda: [Term("P", walk.inputs.number(POWER), limit, "VA", 1, (0,), lambda _: "", lambda _: ())]]
+        )
+
+    rule = same_rule("a limit", "none", "C")
+    by_end = ClaimDefinition("ZZ-06", "test", "By an end.", (), rule, chosen)
+    none = ClaimDefinition("ZZ-07", "test", "None.", (), rule, lambda _: NotApplicable("Nothing here."))
+    here = subject(BARE, RANGES)
+    found = [reaches(definition, here) for definition in (linear(100e6), by_end, none)]
+    plain = break_points_object(here.project, found, Effort())
+    jsonschema.Draft202012Validator(break_points_schema()).validate(plain)
+    assert [claim["verdict"] for claim in plain["claims"]] == ["refuted", "shown", "not applicable"]
+    assert plain["claims"][1]["ranges"][0]["not_followed"].startswith("an end of this range")
+    assert plain["ranking"] == []
+
+
+@pytest.mark.parametrize(
+    ("text", "dimension", "value", "upward", "written"),
+    [
+        ("3.2 .. 9.8 kA", "current", 14297.11227, False, "14.2971 kA"),
+        ("3.2 .. 9.8 kA", "current", 14297.11227, True, "14.2972 kA"),
+        ("3200 A .. 9.8 kA", "current", 9000.0, True, "9 kA"),
+        ("5.75 % +/- 7.5 %", "share", 0.0444444444, True, "4.44445 %"),
+        ("6 +/- 10 %", "number", 2.0, True, "2"),
+        ("14 degF .. 100 degF", "temperature", 37.7777777777, True, "100 degF"),
+        ("1e3 .. 2e3 ft", "length", 304.8, False, "1000 ft"),
+        ("0.2 .. 0.4 °C", "temperature", -0.25, True, "-0.25 degC"),
+        ("assumed from the standard", "assumed", 1.0, True, None),
+    ],
+)
+def test_a_value_is_written_in_the_unit_of_the_file(text, dimension, value, upward, written):
+    """Six digits, rounded the way that was asked for; what the tool assumed has no unit of the file."""
+    assert as_written(value, Quantity(0.0, 0.5, 1.0, text, dimension), upward=upward) == written

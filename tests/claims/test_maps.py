@@ -2,15 +2,19 @@
 
 from __future__ import annotations
 
+import json
 from pathlib import Path
 
+import jsonschema
 import numpy as np
 import pytest
 from claim_files import BARE, DEFINITIONS, judged
 from study_files import subject
 
 from deadfront.claims.comparing import ClaimDefinition, Questions, Term, same_rule
-from deadfront.claims.mapping import margin_map
+from deadfront.claims.mapping import MAPPING, margin_map
+from deadfront.claims.reach_objects import map_object
+from deadfront.claims.schema import map_schema
 from deadfront.cli import main
 from deadfront.dossier.map_picture import map_picture, map_text
 from deadfront.intervals import FAILS, HOLDS, UNDECIDED
@@ -120,3 +124,25 @@ def test_check_maps_one_claim_and_writes_the_picture(tmp_path, capsys):
     assert main(["check", str(KESTREL), *options]) == 1
     assert "SC-07  refuted" in capsys.readouterr().out
     assert target.read_text(encoding="utf-8").lstrip().startswith("<?xml")
+
+
+def test_the_object_keeps_to_its_schema_and_holds_the_same_cells(found):
+    """Rows of cells run from the lower end of the second input upward; margins that are no number are null."""
+    plain = json.loads(json.dumps(map_object(subject(BARE, RANGES).project, found, MAPPING), allow_nan=False))
+    jsonschema.Draft202012Validator(map_schema()).validate(plain)
+    assert [one["path"] for one in plain["inputs"]] == [POWER, IMPEDANCE]
+    words = {HOLDS: "holds", FAILS: "fails", UNDECIDED: "undecided"}
+    assert plain["cells"] == [[words[int(cell)] for cell in row] for row in found.state]
+    assert plain["inputs"][0]["edges"][0] == 60e6
+    assert plain["least_margin"][0][-1] == found.least[0, -1]
+
+
+def test_check_prints_a_map_as_one_object_and_says_elsewhere_where_the_picture_is(tmp_path, capsys):
+    """Standard output is the object alone."""
+    target = tmp_path / "map.svg"
+    options = ["--claim", "SC-02", "--map", "supply.fault_current,supply.x_over_r", "--json", "--picture", str(target)]
+    assert main(["check", str(KESTREL), *options]) == 0
+    captured = capsys.readouterr()
+    jsonschema.Draft202012Validator(map_schema()).validate(json.loads(captured.out))
+    assert captured.err == f"\nwrote {target}\n"
+    assert target.exists()
