@@ -6,6 +6,7 @@ import pkgutil
 import re
 import zlib
 from dataclasses import dataclass, fields, is_dataclass
+from pathlib import Path
 from typing import Any
 
 import numpy as np
@@ -13,7 +14,8 @@ import pytest
 from enclosures import escapes, points_in, ranges
 
 import deadfront.physics
-from deadfront.intervals import Dual, Interval, Truth
+from deadfront.intervals import Dual, Interval, Truth, exceptionally
+from deadfront.intervals.everyday import FINITE, NOT_NEGATIVE, POSITIVE, signed
 from deadfront.physics import (
     curves,
     damage_curve,
@@ -418,6 +420,42 @@ def test_no_point_escapes_from_a_physics_function(name, special):
             assert escapes(dual.value, np.asarray(value)) == 0
             decided += int(np.count_nonzero(~np.isnan(enclosure.lower)))
     assert decided > 0 or not any(isinstance(e, Interval) for e in enclosures)
+
+
+@pytest.mark.parametrize(("name", "special"), CASES, ids=[name + (" (high voltage)" if s else "") for name, s in CASES])
+def test_facts_about_ranges_are_true_all_through_a_physics_function(monkeypatch, name, special):
+    """Whatever is said to be finite, not negative or positive on the way, in values and slopes, is so at a look."""
+    run, made = Run(name, special), Interval.of_ends
+    untrue = []
+
+    def watched(ends: Any, facts: int = 0, tag: Any = None) -> Interval:
+        if facts & (FINITE | NOT_NEGATIVE | POSITIVE) & ~signed(made(ends)):
+            untrue.append((facts, ends))
+        return made(ends, facts, tag)
+
+    leaves = [run.boxes, [Dual.variable(x, k) for k, x in enumerate(run.boxes)]]
+    monkeypatch.setattr(Interval, "of_ends", watched)
+    apart = [run.call(one) for one in leaves]
+    assert not untrue
+    tree = tuple(run.tree)
+    for one, results in zip(leaves, apart, strict=True):
+        remaining = iter(one)
+        together = exceptionally(lambda: flat(run.function(*built(tree, lambda _r: next(remaining)), **run.by_name)))  # noqa: B023
+        for first, second in zip(results, together, strict=True):
+            if isinstance(first, Interval):
+                assert np.array_equal(first.ends, second.ends, equal_nan=True)
+    assert not untrue
+
+
+SILENCES = re.compile(r"(errstate|seterr)\([^)]*(all|over|under)")
+
+
+@pytest.mark.parametrize("room", ["physics", "study"])
+def test_no_formula_changes_how_overflow_is_reported(room):
+    """Inside a proof overflow and underflow are raised; a formula that silences them would take that away."""
+    sources = sorted(Path(deadfront.physics.__path__[0]).parent.joinpath(room).glob("*.py"))
+    assert sources
+    assert [file.name for file in sources if SILENCES.search(file.read_text("utf-8"))] == []
 
 
 @pytest.mark.parametrize(("name", "special"), CASES, ids=[name + (" (high voltage)" if s else "") for name, s in CASES])
