@@ -22,6 +22,8 @@ from deadfront.study.walk import Walk
 
 HAZARD = "A fuse that melts when it should not, or cannot clear what it should"
 
+TABLE_SOURCE = "IEEE 242-2001, chapter 15, and practice"
+
 LIQUID_SOURCE = "engineering model of the shift in hot liquid"
 
 INSTEAD = "instead of"
@@ -29,13 +31,14 @@ INSTEAD = "instead of"
 
 
 @dataclass(frozen=True, slots=True)
-class _Point:
-    """A current that must not melt a fuse: name, multiple of the rated current, time and longest time s, and tag."""
+class AskedPoint:
+    """A current that must not melt a fuse: name, multiple of the rated current, time and longest time s, and whence."""
 
     name: str
     multiple: Array
     time: Array
     longest: float
+    source: str
     tag: str
 
 
@@ -134,7 +137,7 @@ def _survives(walk: Walk, entry: str) -> list[Maker]:
     ]
 
 
-def load_points(walk: Walk, entry: str) -> Iterator[_Point]:
+def load_points(walk: Walk, entry: str) -> Iterator[AskedPoint]:
     """The file's points, or those of the table, listed as an assumption."""
     path = f"transformer.{entry}"
     named = walk.inputs.entry(path)
@@ -143,19 +146,20 @@ def load_points(walk: Walk, entry: str) -> Iterator[_Point]:
         for name in named:
             here = f"{path}.{name}"
             multiple, time = walk.inputs.number(f"{here}.multiple"), walk.inputs.number(f"{here}.time")
-            yield _Point(name, multiple, time, walk.inputs.highest(f"{here}.time"), "V")
+            yield AskedPoint(name, multiple, time, walk.inputs.highest(f"{here}.time"), here, "C")
         return
     points = [p for p in fuse_pair.load_points() if p.kind.replace("_", " ") == kind and INSTEAD not in p.tag]
     words = ", ".join(f"{p.multiple:g} times for {p.time:g} s" for p in points)
     text = f"The {kind} is taken as {words}, of the transformer's rated current."
     tag = "V" if entry == "inrush" else "C"
     confirm = "Switching study, or the transformer maker's inrush curve; restart of the load after an outage."
-    walk.inputs.note(Assumed(path, text, "IEEE 242-2001, chapter 15, and practice", tag, confirm))
+    walk.inputs.note(Assumed(path, text, TABLE_SOURCE, tag, confirm))
     for p in points:
-        yield _Point(f"{p.multiple:g} times for {p.time:g} s", p.multiple, p.time, p.time, p.tag.split(",")[0])
+        name, own_tag = f"{p.multiple:g} times for {p.time:g} s", p.tag.split(",")[0]
+        yield AskedPoint(name, p.multiple, p.time, p.time, TABLE_SOURCE, own_tag)
 
 
-def _point(walk: Walk, name: FuseName, point: _Point) -> Term:
+def _point(walk: Walk, name: FuseName, point: AskedPoint) -> Term:
     """Current of a point against the current that melts the fuse in that time, hot, after load, with its ageing."""
     together = fuse_entries.in_parallel(walk, name)
     curve = devices.curve(walk, walk.inputs.word(f"fuses.{name}.curve"))
@@ -173,11 +177,11 @@ def _point(walk: Walk, name: FuseName, point: _Point) -> Term:
         )
         multiple = f"{at(walk, point.multiple, case):.4g} x {amperes(walk, fuse_entries.rated_current(walk), case)}"
         current, size, limit = (amperes(walk, each, case) for each in (load, melts, share * melts))
-        hot, source = "current that melts it in that time, hot, after load", "IEEE 242-2001, chapter 15, and practice"
+        hot, own = "current that melts it in that time, hot, after load", "entry of the file, or custom"
         return (
-            Step("I", point.name, "multiple of the rated current", multiple, current, source, point.tag),
+            Step("I", point.name, "multiple of the rated current", multiple, current, point.source, point.tag),
             Step("Im", hot, "F I(t / p)", numbers, size, LIQUID_SOURCE, "D"),
-            Step("Imax", "what may be used of it", "a Im", f"a = {at(walk, share, case):.4g}", limit, "custom", "C"),
+            Step("Imax", "what may be used of it", "a Im", f"a = {at(walk, share, case):.4g}", limit, own, "C"),
         )
 
     subject = f"{FUSE_NAMES[name]}, {point.name}"
