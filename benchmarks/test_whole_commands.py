@@ -45,6 +45,7 @@ def test_check_and_dossier_of_the_demonstration_are_printed(tmp_path, monkeypatc
         "check, recalled": seconds(check),
         "dossier, judged": seconds([*dossier, "--fresh"]),
         "dossier, recalled": seconds(dossier),
+        "picture": seconds([*DEADFRONT, "picture", str(UNIT), "time-current", "-o", str(tmp_path / "x.png")]),
     }
     peak = resource.getrusage(resource.RUSAGE_CHILDREN).ru_maxrss / 1024
     times = ", ".join(f"{name} {value:.2f} s" for name, value in found.items())

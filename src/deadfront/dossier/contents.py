@@ -46,7 +46,7 @@ def contents(report: Report, attached: Mapping[str, bytes], access: Mapping[str,
         "tables": _tables(),
     }
     written_out = replaced(_strings(pages))
-    shown: dict[str, Any] = _shown(pages)
+    shown: dict[str, Any] = as_shown(pages)
     return shown | {"written_out": list(written_out)}
 
 
@@ -170,13 +170,13 @@ def _strings(value: object) -> Iterable[str]:
             yield from _strings(inner)
 
 
-def _shown(value: Any) -> Any:
+def as_shown(value: Any) -> Any:
     """The same structure with every text as the fonts can show it, and words cut where no column would hold them."""
     if isinstance(value, str):
         return re.sub(_LONG_WORD, lambda word: _breakable(word[0]), printable(value))
     if isinstance(value, dict):
-        return {name: _shown(inner) for name, inner in value.items()}
-    return [_shown(inner) for inner in value] if isinstance(value, list) else value
+        return {name: as_shown(inner) for name, inner in value.items()}
+    return [as_shown(inner) for inner in value] if isinstance(value, list) else value
 
 
 def _breakable(word: str) -> str:

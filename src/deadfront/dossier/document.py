@@ -9,10 +9,10 @@ from dataclasses import replace
 from typing import TYPE_CHECKING, Any
 
 from deadfront.dossier.access_pages import access
-from deadfront.dossier.contents import contents
+from deadfront.dossier.contents import as_shown, contents
 from deadfront.dossier.errors import DossierError
-from deadfront.dossier.lettering import printable
 from deadfront.dossier.log_paper import drawable, log_paper
+from deadfront.dossier.selective_pairs import selective_pairs
 from deadfront.dossier.single_line import single_line
 from deadfront.dossier.typeset import Attachment, Part, Pictures, typeset
 
@@ -41,7 +41,8 @@ def document(report: Report, result: Mapping[str, Any], sheets: Sequence[Sheet],
     pages = contents(report, {file.name: file.data for file in attachments}, about)
     pages["head"]["paper"] = _PAPER[unit.practice]
     shown = [sheet for sheet in sheets if drawable(sheet)]
-    pages["sheets"] = [_sheet(sheet, unit.title) for sheet in shown]
+    pages["sheets"] = as_shown([_sheet(sheet, unit.title) for sheet in shown])
+    pages["selective"] = as_shown(selective_pairs(report.claims))
     bare = [replace(sheet, title="", band="") for sheet in shown]  # the page has both
     pictures = Pictures(single_line(report), tuple(log_paper(sheet) for sheet in bare), drawings)
     return typeset(pages, pictures, attachments, unit.issued, part)
@@ -50,10 +51,9 @@ def document(report: Report, result: Mapping[str, Any], sheets: Sequence[Sheet],
 def _sheet(sheet: Sheet, unit: str) -> dict[str, Any]:
     """Title of a sheet without the unit's, which stands on every page, and how each device came onto it."""
     rows = [
-        {"name": printable(one.name), "about": printable("; ".join(one.about)), "referred": printable(one.referred)}
-        for one in sheet.characteristics
+        {"name": one.name, "about": "; ".join(one.about), "referred": one.referred} for one in sheet.characteristics
     ]
-    return {"title": printable(sheet.title.removeprefix(f"{unit}. ")), "devices": rows}
+    return {"title": sheet.title.removeprefix(f"{unit}. "), "devices": rows}
 
 
 def _attachments(report: Report, result: Mapping[str, Any]) -> list[Attachment]:
