@@ -192,7 +192,7 @@ def test_a_recloser_s_fast_shots_stand_beside_its_delayed_ones():
 
 def test_a_fuse_known_by_its_class_stands_between_its_gates():
     """gG 315 A at 400 V: after the gate of 5 s at the latest, before that of 0.1 s at the earliest."""
-    change = (b"      curve: curves/feeder-fuse-315.csv\n", b"      fuse_class: gG\n")
+    change = (b"      curve: curves/feeder-fuse-315.csv\n", b"")  # its class stays
     one = sheet_of(edited(TARN, change), "time-current", ("site offices",))
     fuse = next(each for each in one.characteristics if each.name.startswith("Feeder site offices"))
     assert fuse.about == ("class gG, between the gates of its standard",)
