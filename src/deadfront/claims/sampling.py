@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -21,21 +20,14 @@ def walks(subject: Subject, trial: Callable[[WalkAt, Points], object]) -> tuple[
 
     trial    what is going to be made of the walks, run once at the centre of every range
     """
-    used: dict[str, Any] = {}
-    tried: list[Walk] = []
-
-    def at_centre(_points: object) -> Walk:
-        walk = subject.walk()
-        tried.append(walk)
-        return walk
-
-    trial(at_centre, sample(Box((), ())))
-    for walk in tried:
-        used.update(walk.inputs.used)
-    ranges = {path: quantity for path, quantity in used.items() if quantity.is_range}
+    centre = subject.walk()
+    trial(lambda _points: centre, sample(Box((), ())))
+    ranges = {path: quantity for path, quantity in centre.inputs.used.items() if quantity.is_range}
     box = Box(tuple(ranges), tuple(ranges.values()))
+    kept: dict[bytes, Walk] = {}
 
     def walk_at(points: Points) -> Walk:
-        return subject.walk({path: points[:, [i]] for i, path in enumerate(box.paths)})
+        # Many rows of a table have their extreme at the same corner: they share one walk and all it has worked out.
+        return kept.setdefault(points.tobytes(), subject.walk({p: points[:, [i]] for i, p in enumerate(box.paths)}))
 
     return walk_at, sample(box)
