@@ -2,6 +2,7 @@
 
 import numpy as np
 import pytest
+from claim_files import NORTH_AMERICAN
 from pair_files import limiter_row, pair, parts
 
 STIFF = {"supply.fault_power": f"{np.sqrt(3) * 12.47 * 20} MVA", "supply.x_over_r": 200}
@@ -207,3 +208,20 @@ def test_a_curve_that_begins_above_the_minimum_and_within_the_hour_does_not_say_
             "The curve of the current-limiting fuse begins at 10 s: what melts it in the long run is not known."
         )
         assert pair(identifier, "B", more | changes, {"other.csv": whole}).verdict == "shown"
+
+
+def test_what_motors_feed_back_adds_to_the_peak_in_the_tank_and_to_nothing_else():
+    """The limiter carries the supply's part only; the board's comes through the transformer, with its whole peak."""
+    quiet, busy = (parts("OC-08", "A", {"motors": motors}) for motors in (None, NORTH_AMERICAN["motors"]))
+    switch = "MV switch, peak let through, three-phase"
+    assert quiet[PEAK].value == pytest.approx(quiet[switch].value)
+    fed_back = busy[PEAK].value - busy[switch].value
+    rated = 1000e3 / np.sqrt(3) / 12470  # 1000 kW of motors at power factor and efficiency of one
+    assert 2.0 * 4.0 * rated < fed_back < 2.0 * 7.0 * rated
+
+
+def test_a_board_that_feeds_on_is_said_not_to_be_counted():
+    """With a tie in parallel an internal fault goes on after the limiter has cleared: listed, not hidden."""
+    found = pair("OC-07", "A", {"board.tie": NORTH_AMERICAN["board"]["tie"]})
+    assert "transformer.internal_fault" in [a.key for a in found.assumptions]
+    assert "transformer.internal_fault" not in [a.key for a in pair("OC-07", "A").assumptions]

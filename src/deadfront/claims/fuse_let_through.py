@@ -131,22 +131,27 @@ def _peaks(walk: Walk, kind: Kind) -> list[Term]:
         frequency = in_words(at(walk, walk.inputs.number("frequency"), case), "Hz")
         numbers = f"W = {melting}, {frequency}, + {at(walk, found.allowance, case):.0%}, limits from {threshold}"
         formula = "(3 s W)^(1/3), s = sqrt(2) 2 pi f I sqrt(1 + (R/X)^2); at most the unlimited peak"
-        last = Step("ic", "peak let through", formula, numbers, amperes(walk, found.peak, case), SOURCE, "D")
-        return (*fault_steps(walk, PRIMARY, kind, case), reactance_step(walk, PRIMARY, case, kind), last)
+        cut = Step("ic", "peak let through", formula, numbers, amperes(walk, found.peak, case), SOURCE, "D")
+        back, own = amperes(walk, found.fed_back, case), "peak that the board brings, in the tank only"
+        board = Step("ib", own, "peak factor x its share of the fault", "", back, "partial currents", "D")
+        return (*fault_steps(walk, PRIMARY, kind, case), reactance_step(walk, PRIMARY, case, kind), cut, board)
 
     cases = of_maximum_rule(walk, secondary_faults.fed_cases(walk))
     return [
-        term(walk, f"{part}, peak let through, {kind}", Against(found.peak, limit, "A"), cases, steps, kind)
-        for part, limit in _peak_withstands(walk)
+        term(walk, f"{part}, peak let through, {kind}", Against(peak, limit, "A"), cases, steps, kind)
+        for part, peak, limit in _peak_withstands(walk, found)
     ]
 
 
-def _peak_withstands(walk: Walk) -> Iterator[tuple[str, Array]]:
-    """Parts and their peak withstand, A; connectors of IEEE 386 have none of their own."""
-    yield "MV switch", walk.inputs.number("switch.peak_withstand")
+def _peak_withstands(walk: Walk, found: LetThrough) -> Iterator[tuple[str, Array, Array]]:
+    """Parts, the peak in them, and their peak withstand, A; connectors of IEEE 386 have none of their own.
+
+    In the tank the peaks of both sides add, whatever their instants: on the safe side.
+    """
+    yield "MV switch", found.peak, walk.inputs.number("switch.peak_withstand")
     if walk.inputs.given("terminations.peak_withstand"):
-        yield "MV connectors", walk.inputs.number("terminations.peak_withstand")
-    yield "Tank", walk.inputs.number("transformer.tank.peak_current")
+        yield "MV connectors", found.peak, walk.inputs.number("terminations.peak_withstand")
+    yield "Tank", found.peak + found.fed_back, walk.inputs.number("transformer.tank.peak_current")
 
 
 def _effective(walk: Walk, kind: Kind) -> Term:

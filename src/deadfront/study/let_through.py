@@ -9,7 +9,8 @@ import numpy as np
 from deadfront.physics import let_through as physical
 from deadfront.physics.types import Array
 from deadfront.station.station import PRIMARY
-from deadfront.study import devices, faults, fuse_entries
+from deadfront.study import devices, faults, fuse_entries, through
+from deadfront.study.clearing import fed_from_board
 from deadfront.study.faults import Kind
 from deadfront.study.fuse_pair import Crossing
 from deadfront.study.inputs import Assumed
@@ -26,7 +27,7 @@ INTERNAL_ARC = (200.0, 1000.0)
 class LetThrough:
     """What passes the limiters for a bolted fault at the transformer's primary terminals.
 
-    prospective   A, symmetrical, that would flow without them
+    prospective   A, symmetrical, that would flow through them if they did not limit
     x_over_r      of that fault
     melting       A2s, of all in parallel together
     cut_off       A peak, where it is limited
@@ -34,6 +35,7 @@ class LetThrough:
     clearing      s, of the limiter
     energy        A2s let through
     allowance     1, added to the cut-off current for a low arc voltage
+    fed_back      A peak that the board brings to the fault through the transformer, not limited by anything
     """
 
     prospective: Array
@@ -44,6 +46,7 @@ class LetThrough:
     clearing: Array
     energy: Array
     allowance: Array
+    fed_back: Array
 
 
 def behind_limiter(walk: Walk, kind: Kind) -> LetThrough:
@@ -52,7 +55,7 @@ def behind_limiter(walk: Walk, kind: Kind) -> LetThrough:
     holds     at the network's frequency; a fault before the fuses is not limited at all
     source    cut-off bound and I2t as in `physics.let_through` [D]
     """
-    prospective = faults.current(walk, PRIMARY, kind, walk.method)
+    prospective, from_board = _parts(walk, kind)
     ratio = np.maximum(faults.reactance_ratio(walk, PRIMARY, walk.method, kind), faults.LEAST_RATIO)
     frequency, together = walk.inputs.number("frequency"), fuse_entries.in_parallel(walk, "limiter")
     melting = physical.paralleled_energy(walk.inputs.number("fuses.limiter.melting_energy"), together)
@@ -71,7 +74,20 @@ def behind_limiter(walk: Walk, kind: Kind) -> LetThrough:
         clearing,
         physical.let_through_i2t(prospective, clearing, total, threshold),
         allowance,
+        physical.prospective_peak(from_board, ratio),
     )
+
+
+def _parts(walk: Walk, kind: Kind) -> tuple[Array, Array]:
+    """Current of a fault behind the limiters that flows through them, and what the board brings to it, A."""
+    total = faults.current(walk, PRIMARY, kind, walk.method)
+    carried = through.infeeds(walk, PRIMARY, kind, walk.method, total)
+    if fed_from_board(walk):
+        text = "What the board feeds back into an internal fault after the limiter has cleared is not counted."
+        confirm = "Trip of the LV main by the limiter, or by the protection of the transformer."
+        walk.inputs.note(Assumed("transformer.internal_fault", text, "simplification, no source", "C", confirm))
+    board = carried.get("transformer")
+    return carried["fuses"].phase, 0.0 * total if board is None else board.phase
 
 
 def at_crossing(walk: Walk, crossing: Crossing) -> tuple[Array, Array]:
