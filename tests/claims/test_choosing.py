@@ -33,6 +33,7 @@ from deadfront.physics.fuse_candidates import CHECKS
 from deadfront.project.catalogue import Catalogue, demonstration_catalogue
 from deadfront.project.fuse_writing import loaded, with_pair, write_pair
 from deadfront.project.project import Project
+from deadfront.project.quantities import Quantity
 from deadfront.project.reading import load, load_bytes
 
 EXAMPLES = Path(__file__).parents[2] / "examples"
@@ -205,6 +206,24 @@ def test_number_that_the_catalogue_lacks_leaves_its_claims_open_with_the_row():
     assert (failed.claim, failed.verdict, failed.margin) == ("OC-05", "open", None)
     assert failed.reason == f"{CHECKS[3]}: {limiter.place} gives no minimum_interrupting"
     assert found.rejected[0].worst_margin is None
+
+
+def test_curve_for_another_frequency_is_open_with_both_frequencies():
+    """A limiter published for 50 Hz in a network of 60 Hz: claims on the crossing say nothing, nor does the choice."""
+    whole = small(("S40 27 kV",), ("L100 27 kV",))
+    limiter = whole.limiters[0]
+    foreign = {**limiter.entries, "reference_frequency": "50 Hz"}
+    numbers = {**limiter.quantities, "reference_frequency": Quantity(50.0, 50.0, 50.0, "50 Hz", "frequency")}
+    other = replace(whole, limiters=(replace(limiter, entries=foreign, quantities=numbers),))
+    found = choose(project(), other, Wish())
+    failed = {verdict.claim: verdict for verdict in found.rejected[0].failed}
+    assert set(failed) == {"OC-03", "OC-04", "OC-05", "OC-06"}
+    assert failed["OC-05"].reason == f"{CHECKS[3]}: {limiter.place} has a curve for 50 Hz, the network 60 Hz"
+    subject = subject_of(
+        loaded(project(), with_pair(project(), {"bayonet": other.links[0], "limiter": other.limiters[0]}))
+    )
+    definitions = {definition.id: definition for definition in decided()}
+    assert {judge(definitions[claim], subject).verdict for claim in failed} == {"open"}
 
 
 def test_claim_that_no_pair_can_decide_rejects_nobody():

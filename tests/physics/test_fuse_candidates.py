@@ -23,11 +23,11 @@ from deadfront.physics.north_american import medium_voltage_fuse_factor
 TIN, SILVER = 232.0, 961.0
 CURVES, LIMITER_CURVES = links(), limiters("15.5")
 LINKS = [
-    Link(CURVES[name], TOLERANCE, ARCING_TIME, 1.5 * float(name[1:]), TIN, 25.0, 0.75, 1.0, 2500.0, 15.5e3)
+    Link(CURVES[name], TOLERANCE, ARCING_TIME, 1.5 * float(name[1:]), TIN, 25.0, 0.75, 1.0, 2500.0, 15.5e3, True)
     for name in CURVES
 ]
 LIMITERS = [
-    Limiter(curve, rating, SILVER, 25.0, 0.80, 0.9, 5.5 * rating, 50e3, 15.0, energy, 15.5e3)
+    Limiter(curve, rating, SILVER, 25.0, 0.80, 0.9, 5.5 * rating, 50e3, 15.0, energy, 15.5e3, True)
     for rating, curve in LIMITER_CURVES.items()
     for energy in [float(limiter_row("15.5", rating)["melt_I2t_min_A2s"])]
 ]
@@ -173,11 +173,12 @@ def test_cold_load_point_beyond_the_curve_is_not_taken_for_survived():
         ("melting_energy", {7, 8}),
         ("voltage", {8}),
         ("tested_ratio", {15}),
+        ("holds", set(range(9))),
     ],
 )
 def test_number_that_a_catalogue_lacks_leaves_only_what_rests_on_it_unknown(field, unknown):
     """NaN in, NaN out in those columns; the other checks of the same limiter stand as before."""
-    limiters_there = [replace(LIMITERS[5], **{field: np.nan}), LIMITERS[5]]
+    limiters_there = [replace(LIMITERS[5], **{field: False if field == "holds" else np.nan}), LIMITERS[5]]
     found = examine(LINKS, limiters_there, DUTY, ([4, 4], [0, 1]))
     missing = set(np.flatnonzero(np.isnan(found.margin[0])))
     assert missing == unknown

@@ -11,7 +11,7 @@ from deadfront.physics import fuse_pair as physical
 from deadfront.physics.curves import CURVE_TEMPERATURE, TimeCurrentCurve, liquid_factor, preload_factor
 from deadfront.physics.fuse_candidates import Duty, Limiter, Link
 from deadfront.project.catalogue import CatalogueFuse
-from deadfront.study.fuse_entries import AGEING_SHARE, ARCING_CYCLES, TOLERANCE
+from deadfront.study.fuse_entries import AGEING_SHARE, ALIKE, ARCING_CYCLES, TOLERANCE
 from deadfront.tables import read
 
 End = Literal["low", "centre", "high"]
@@ -39,10 +39,11 @@ def link_of(fuse: CatalogueFuse, duty: Duty, frequency: float) -> Link:
         ageing_share=_number(fuse, "ageing_share", "low", lambda: 1.0),
         interrupting=_number(fuse, "interrupting", "low"),
         voltage=_number(fuse, "voltage", "low"),
+        holds=published_for(fuse, frequency),
     )
 
 
-def limiter_of(fuse: CatalogueFuse, duty: Duty) -> Limiter:
+def limiter_of(fuse: CatalogueFuse, duty: Duty, frequency: float) -> Limiter:
     """A limiter at the ends of its entries that are worst for a pair, likewise."""
     return Limiter(
         curve=_curve(fuse),
@@ -56,7 +57,13 @@ def limiter_of(fuse: CatalogueFuse, duty: Duty) -> Limiter:
         tested_ratio=_number(fuse, "test_x_over_r", "low", lambda: TESTED_RATIO),
         melting_energy=_number(fuse, "melting_energy", "low"),
         voltage=_number(fuse, "voltage", "low"),
+        holds=published_for(fuse, frequency),
     )
+
+
+def published_for(fuse: CatalogueFuse, frequency: float) -> bool:
+    """Whether a curve is published for a network's frequency; one that says nothing is taken to be."""
+    return abs(_number(fuse, "reference_frequency", "low", lambda: frequency) - frequency) <= ALIKE * frequency
 
 
 def _number(fuse: CatalogueFuse, entry: str, end: End, otherwise: Callable[[], float] = lambda: np.nan) -> float:

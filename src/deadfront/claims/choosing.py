@@ -12,7 +12,7 @@ from dataclasses import dataclass, field, replace
 
 import numpy as np
 
-from deadfront.claims.candidates import limiter_of, link_of
+from deadfront.claims.candidates import limiter_of, link_of, published_for
 from deadfront.claims.comparing import CLAIMS, ClaimDefinition
 from deadfront.claims.judging import Subject, judge, missing_entry
 from deadfront.claims.model import Claim, MissingEntry, Verdict
@@ -187,7 +187,7 @@ def screened(subject: Subject, catalogue: Catalogue, stock: frozenset[str]) -> l
     duty = pair_duty(subject)
     frequency = subject.walk().inputs.lowest("frequency")
     links = [link_of(fuse, duty, frequency) for fuse in catalogue.links]
-    limiters = [limiter_of(fuse, duty) for fuse in catalogue.limiters]
+    limiters = [limiter_of(fuse, duty, frequency) for fuse in catalogue.limiters]
     pairs = np.divmod(np.arange(len(links) * len(limiters)), len(limiters))
     examined = examine(links, limiters, duty, pairs)
     tightest = [_tightest(examined, claim) for claim in EXAMINED]
@@ -199,7 +199,8 @@ def screened(subject: Subject, catalogue: Catalogue, stock: frozenset[str]) -> l
             for claim, (checks, margins) in zip(EXAMINED, tightest, strict=True)
         ]
         if any(verdict.verdict == "open" for verdict in verdicts):
-            verdicts = [_explained(verdict, examined, pair, fuses) for verdict in verdicts]
+            lacks = _lacking(fuses, frequency)
+            verdicts = [_explained(verdict, examined, pair, lacks) for verdict in verdicts]
         found.append(_candidate(fuses, tuple(verdicts), stock, proved=False))
     return found
 
@@ -219,18 +220,25 @@ def _screened(claim: str, check: str, margin: float) -> PairVerdict:
     return PairVerdict(claim, "refuted" if margin < -BAND else "shown", _finite(margin), None, check)
 
 
-def _explained(
-    verdict: PairVerdict, examined: Examined, pair: int, fuses: tuple[CatalogueFuse, CatalogueFuse]
-) -> PairVerdict:
-    """An open verdict with why it is open: the row that lacks something, or how the curves lie."""
-    if verdict.verdict != "open":
-        return verdict
-    lacking = [
+def _lacking(fuses: tuple[CatalogueFuse, CatalogueFuse], frequency: float) -> list[str]:
+    """What the rows of a pair lack, or say of another frequency, each with its place."""
+    found = [
         f"{fuse.place} gives no {entry}"
         for fuse, entries in zip(fuses, NEEDED.values(), strict=True)
         for entry in entries
         if entry not in fuse.entries and not (entry == "element" and "melting_temperature" in fuse.entries)
     ]
+    other = [fuse for fuse in fuses if not published_for(fuse, frequency)]
+    return found + [
+        f"{fuse.place} has a curve for {fuse.entries['reference_frequency']}, the network {frequency:g} Hz"
+        for fuse in other
+    ]
+
+
+def _explained(verdict: PairVerdict, examined: Examined, pair: int, lacking: list[str]) -> PairVerdict:
+    """An open verdict with why it is open: the row that lacks something, or how the curves lie."""
+    if verdict.verdict != "open":
+        return verdict
     states = [STATES[int(state)] for state in examined.crossings.state[pair]]
     unclear = [WORDS[state] for state in states if state in ("crosses several times", "crosses beyond both curves")]
     if lacking:

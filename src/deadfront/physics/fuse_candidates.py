@@ -70,6 +70,7 @@ class Link:
     ageing_share         1, of its melting current, to which load points may take it
     interrupting         A, at the voltage it recovers against
     voltage              V, class
+    holds                whether its curve is published for the network's frequency
     """
 
     curve: TimeCurrentCurve
@@ -82,13 +83,14 @@ class Link:
     ageing_share: float
     interrupting: float
     voltage: float
+    holds: bool
 
 
 @dataclass(frozen=True, slots=True)
 class Limiter:
     """One backup current-limiting fuse of a catalogue; likewise NaN where its maker says nothing.
 
-    curve, carried, melting_temperature, reference, preload, ageing_share, voltage   as for `Link`
+    curve, carried, melting_temperature, reference, preload, ageing_share, voltage, holds   as for `Link`
     least_interrupting   A, minimum interrupting current
     most_interrupting    A, rated maximum
     tested_ratio         1, X/R up to which that was tested
@@ -106,6 +108,7 @@ class Limiter:
     tested_ratio: float
     melting_energy: float
     voltage: float
+    holds: bool
 
 
 @dataclass(frozen=True, slots=True)
@@ -199,7 +202,7 @@ class _Prepared:
     """A catalogue in one array per property.
 
     edge               in each of the six states                      (fuses, 6, points)
-    unknown            whether element, preload or tolerance is not given     (fuses,)
+    unknown            whether nothing is known of its crossing       (fuses,)
     interrupting       A, largest of a link, smallest of a limiter    (fuses,)
     most_interrupting  A                                              (fuses,)
     available          A, largest available fault as the test counts it       (fuses,)
@@ -252,8 +255,8 @@ def _links(links: Sequence[Link], duty: Duty) -> _Prepared:
     cold, hot = _factors(links, duty)
     interrupting = _column(links, "interrupting")
     # Where nothing is known the factor stands as one, so that the search of crossings has numbers; NaN comes after it.
-    unknown = np.isnan(cold) | np.isnan(hot)
-    cold_one, hot_one = np.where(unknown, 1.0, cold), np.where(unknown, 1.0, hot)
+    unknown = np.isnan(cold) | np.isnan(hot) | (_column(links, "holds") == 0.0)
+    cold_one, hot_one = np.nan_to_num(cold, nan=1.0), np.nan_to_num(hot, nan=1.0)
     clearing = stacked([_clearing(link) for link in links])
     edge = _in_states(clearing, (cold_one, hot_one, cold_one, cold_one, hot_one, hot_one), np.ones((len(links), 6)))
     return _Prepared(
@@ -274,9 +277,9 @@ def _links(links: Sequence[Link], duty: Duty) -> _Prepared:
 def _limiters(limiters: Sequence[Limiter], duty: Duty) -> _Prepared:
     cold, hot = _factors(limiters, duty)
     preload, tested = _column(limiters, "preload"), _column(limiters, "tested_ratio")
-    unknown = np.isnan(cold) | np.isnan(hot) | np.isnan(preload)
-    cold_one, hot_one = (duty.together * np.where(unknown, 1.0, each) for each in (cold, hot))
-    kept = np.where(unknown, 1.0, preload)
+    unknown = np.isnan(cold) | np.isnan(hot) | np.isnan(preload) | (_column(limiters, "holds") == 0.0)
+    cold_one, hot_one = (duty.together * np.nan_to_num(each, nan=1.0) for each in (cold, hot))
+    kept = np.nan_to_num(preload, nan=1.0)
     melting = stacked([melting_edge(limiter.curve) for limiter in limiters])
     shares = np.stack([kept, kept, kept, *[np.ones(len(limiters))] * 3], axis=-1)
     current, ratio = duty.available
