@@ -17,6 +17,7 @@ from deadfront.claims import (
     fuse_let_through,
     fuse_load,
     fuse_pair,
+    promises,
     selectivity,
     short_circuit,
     switch_fuse,
@@ -90,6 +91,7 @@ def check(project: Project, *, progress: Progress | None = None, effort: Effort 
     found += access.access_claims(
         project, subject.station, faults, lambda done, what: _tell(progress, begun + done, whole, what)
     )
+    found += [promises.a_blown_limiter_is_tested_first(project), promises.plates_and_signs_are_complete(project)]
     found.append(documents.assumptions_are_owned(found))
     _tell(progress, whole, whole, "")
     return Report(

@@ -714,6 +714,8 @@ class Door(Slot):
     """Points behind it that a hand can touch, by the station's names; an empty list where all is dead-front."""
     space: Distance | None = None
     """Space in front of it in which the crew can keep its distance."""
+    signs: list[Literal["high voltage", "back-feed", "operating voltage", "arc flash"]] | None = None
+    """Signs on it; an empty list where it has none."""
 
 
 class Interlock(Slot):
@@ -811,6 +813,15 @@ class ApproachDistances(Slot):
     """Where approaching begins: the limited approach boundary, or the outer limit of the vicinity zone."""
 
 
+class AfterLimiter(Slot):
+    """What comes before a limiter that has operated is replaced."""
+
+    tests: list[Literal["insulation resistance", "turns ratio", "winding resistance", "dissolved gas"]] | None = None
+    """Tests of the transformer that come first."""
+    decided_by: Text | None = None
+    """Role of the person who decides on their results whether the unit returns to service."""
+
+
 class Approach(Slot):
     """The distances that hold at the site, where they are not those of the tool's tables."""
 
@@ -861,6 +872,8 @@ class Operation(Slot):
     """What stays charged, by name."""
     portable_sources: list[Text] | None = None
     """Points where somebody could connect a portable generator; an empty list where nothing lets one be connected."""
+    after_limiter: AfterLimiter | None = None
+    """What comes first when a limiter has operated: it seldom does without a failed transformer."""
     approach: Approach | None = None
     """Approach distances of the site's own rule book."""
     gauges: dict[Text, Text] | None = None
