@@ -490,3 +490,35 @@ def test_a_function_that_ranges_do_not_have_is_refused():
     """No silent fall back to points: the call fails and names the function."""
     with pytest.raises(TypeError, match=r"^np\.tan is not defined for ranges with slopes$"):
         decide(lambda x: np.tan(x[0]), [0.0], [1.0])
+
+
+def test_only_the_parts_asked_about_are_bounded():
+    """The bound is that of the parts, however low the margin lies elsewhere; a point elsewhere still refutes."""
+
+    def margin(x):
+        return np.square(x[0] - 0.3) + x[1] - 0.05
+
+    parts = (np.array([[0.6, 0.0], [0.0, 0.5]]), np.array([[1.0, 0.5], [0.5, 1.0]]))
+    found = decide(margin, [0.0, 0.0], [1.0, 1.0], effort=Effort(refinement=2_000), within=parts)
+    assert found.verdict == "refuted"
+    assert found.value == pytest.approx(-0.05, abs=1e-6)
+    above = decide(lambda x: margin(x) + 0.05, [0.0, 0.0], [1.0, 1.0], effort=Effort(refinement=5_000), within=parts)
+    assert above.verdict == "shown"
+    assert above.bound <= 1e-6  # the point found elsewhere, at zero
+    alone = decide(margin, [0.6, 0.0], [1.0, 0.5], effort=Effort(tolerance=1e-4))
+    assert alone.bound == pytest.approx(0.04, abs=1e-3)
+    raised = decide(margin, [0.6, 0.0], [1.0, 0.5], within=(np.array([[0.8, 0.0]]), np.array([[1.0, 0.5]])))
+    assert raised.bound == pytest.approx(0.04, abs=1e-3)  # a point below the bound of the part, outside the part
+
+
+def test_a_point_in_a_part_below_its_bound_is_a_contradiction(monkeypatch):
+    """Mutation: a bound raised above a point of a part is noticed there too."""
+    true = search.bounds
+
+    def raised(*arguments, **options):
+        found = true(*arguments, **options)
+        return replace(found, low=found.low + 1.0)
+
+    monkeypatch.setattr(search, "bounds", raised)
+    with pytest.raises(search.ContradictionError):
+        decide(lambda x: x[0] + 1.0, [0.0], [1.0], within=(np.array([[0.0]]), np.array([[0.5]])))

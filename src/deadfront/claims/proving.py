@@ -26,6 +26,8 @@ ROUNDS, ROUNDS_REFUTED = 3, 6
 """How often the pieces that are left are halved and bounded by natural intervals, of a claim that holds, or fails."""
 LEAST_PROGRESS = 0.7
 """More rounds are worth it while one brings the gap below this share of what it was."""
+FEW = 64
+"""Boxes left from which on slopes are asked of the whole box again."""
 NEAR, FAR = 1.0, 10.0
 """Gaps of the tolerance beyond which a term of a refuted claim is bounded by slopes too, if it governs or not."""
 MOST_HALVED, MOST_HALVES = 128, 512
@@ -357,7 +359,8 @@ def _search(field: Field, state: _State, left: _Left, effort: Effort) -> None:
     question = _Question(field, left.maker, left.cases)
     ceiling = max(state.worst.margin, 0.0) if state.worst.margin >= 0.0 else state.worst.margin
     problem = question.problem(ceiling)
-    found = decide(problem.margin, list(problem.lower), list(problem.upper), problem.columns, effort)
+    within = (left.lower, left.upper) if len(left.low) <= FEW else None  # many boxes: slopes of the whole say as much
+    found = decide(problem.margin, list(problem.lower), list(problem.upper), problem.columns, effort, within)
     state.boxes += found.boxes
     state.bound = min(state.bound, max(found.bound, left.least))
     state.outside = state.outside or found.outside is not None

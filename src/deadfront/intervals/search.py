@@ -137,7 +137,12 @@ class _State:
 
 
 def decide(
-    margin: Margin, lower: Sequence[float], upper: Sequence[float], columns: int = 1, effort: Effort | None = None
+    margin: Margin,
+    lower: Sequence[float],
+    upper: Sequence[float],
+    columns: int = 1,
+    effort: Effort | None = None,
+    within: tuple[Floats, Floats] | None = None,
 ) -> Decision:
     """Whether a margin is not below zero everywhere in a box, in every column.
 
@@ -145,9 +150,11 @@ def decide(
     lower, upper   ends of the ranges of the inputs; equal ends: a constant
     columns        operating cases
     effort         budget and tolerances
+    within         lower and upper ends of the parts of the box that are asked about, (boxes, inputs); all of it if none
+                   are given. Points are tried in the whole box; the bound is of these parts
     raises         ValueError: a box that is none, a margin of another shape; TypeError: a function ranges do not have
     """
-    return _Search(Problem.of(margin, lower, upper, columns), effort or Effort(), target=True).run()
+    return _Search(Problem.of(margin, lower, upper, columns), effort or Effort(), True, within).run()
 
 
 def least(
@@ -160,7 +167,7 @@ def least(
     a point lies outside the model, else shown.
     """
     chosen = effort or Effort(scale=0.0)
-    found = _Search(Problem.of(margin, lower, upper, columns), chosen, target=False).run()
+    found = _Search(Problem.of(margin, lower, upper, columns), chosen, False).run()
     close = found.outside is None and found.gap <= chosen.allowed_gap(found.value)
     return replace(found, verdict="shown" if close else "undecided")
 
@@ -175,11 +182,12 @@ _THIN = 2.0**-40
 
 @dataclass(frozen=True, slots=True)
 class _Search:
-    """One search. `target`: whether the sign of the margin is asked, or only its least value."""
+    """One search. `target`: whether the sign of the margin is asked, or its least value; `within`: see `decide`."""
 
     problem: Problem
     effort: Effort
     target: bool
+    within: tuple[Floats, Floats] | None = None
 
     def run(self) -> Decision:
         """Bound the whole box, then halve and bound until verdict and worst case stand, or the budget is used."""
@@ -189,8 +197,9 @@ class _Search:
         if not problem.moving:
             bound = witness.value if witness.outside is None else -np.inf
             return self._decision(_State(pool, bound, witness, 0), np.zeros(0))
-        root = np.full((1, problem.columns), -np.inf)
-        state = self._bounded(_State(pool, np.inf, witness, 0), problem.lower[None], problem.upper[None], root)
+        lower, upper = self.within or (problem.lower[None], problem.upper[None])
+        unknown = np.full((len(lower), problem.columns), -np.inf)
+        state = self._bounded(_State(pool, np.inf, witness, 0), lower, upper, unknown)
         first_score, decided_at = state.pool.score, None
         while len(state.pool) and state.witness.value > -np.inf:
             if decided_at is None and self.target and self._verdict(state) != "undecided":
@@ -240,6 +249,12 @@ class _Search:
         pool = replace(pool, low=np.where(done, np.inf, pool.low))
         return pool.taken(np.flatnonzero((pool.low < np.inf).any(axis=1))), dropped
 
+    def _asked_about(self, point: Floats) -> bool:
+        """Whether a point lies in a part that the bound is of."""
+        if self.within is None:
+            return True
+        return bool(((self.within[0] <= point) & (point <= self.within[1])).all(axis=1).any())
+
     def _enough(self, witness: Witness) -> float:
         """Bound above which a box can hold nothing of interest."""
         enough = witness.value - self.effort.allowed_gap(witness.value)
@@ -254,7 +269,8 @@ class _Search:
 
     def _decision(self, state: _State, score: Floats) -> Decision:
         witness, bound = state.witness, min(state.bound, state.witness.value)
-        if state.bound > witness.value + _NOISE * max(self.effort.scale, abs(witness.value)):
+        noise = _NOISE * max(self.effort.scale, abs(witness.value))
+        if state.bound > witness.value + noise and self._asked_about(witness.point):
             raise ContradictionError(state.bound, witness.value, _plain(witness.point))
         outside = None if witness.outside is None else (_plain(witness.outside[0]), witness.outside[1])
         return Decision(
