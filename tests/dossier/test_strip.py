@@ -4,9 +4,12 @@ from __future__ import annotations
 
 import networkx
 import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
 from machines import CASES, machine
 
 from deadfront.dossier.strip import contacts, earthing, strip
+from deadfront.operation.machine_file import read_machine
 
 NAMES = sorted(CASES)
 
@@ -76,3 +79,46 @@ def test_the_way_from_the_source_is_the_uppermost_lane():
     lying = strip(machine("C01"))
     assert {lane for _, lane in lying.points.values()} == {0}
     assert sorted(lying.points, key=lambda point: lying.points[point]) == ["S", "B", "T1", "T2"]
+
+
+@st.composite
+def arrangements(draw):
+    """Points with any links, switches between any two of them, rings and islands included, and one or two sources."""
+    points = [f"P{n}" for n in range(draw(st.integers(2, 8)))]
+    pair = st.lists(st.sampled_from(points), min_size=2, max_size=2, unique=True)
+    switches = [
+        {
+            "id": f"S{n}",
+            "kind": "switch",
+            "positions": ["closed", "open"],
+            "start": "closed",
+            "edges": {"closed": edges},
+        }
+        | {"moves": [{"from": ["closed"], "to": "open"}, {"from": ["open"], "to": "closed"}]}
+        for n, edges in enumerate(draw(st.lists(st.lists(pair, min_size=1, max_size=2), max_size=7)))
+    ]
+    sources = [
+        {"id": f"U{n}", "kind": "source", "positions": ["on"], "start": "on", "moves": []}
+        | {"source": {"at": at, "group": "utility", "on": ["on"]}}
+        for n, at in enumerate(draw(st.lists(st.sampled_from(points), min_size=1, max_size=2)))
+    ]
+    links = draw(st.lists(pair, max_size=3))
+    return {"id": "any", "title": "any", "points": points, "links": links, "devices": [*sources, *switches]}
+
+
+@settings(max_examples=60, deadline=None)
+@given(arrangements())
+def test_any_arrangement_is_laid_out_whole_and_without_overlap(case):
+    """Every point once, every pair of every switch once, no two pieces in one cell, no drop through another's point."""
+    lying = strip(read_machine(case))
+    assert sorted(lying.points) == sorted(case["points"])
+    assert len(set(lying.points.values())) == len(lying.points)
+    pairs = {(d["id"], *sorted(edge)) for d in case["devices"] for edge in d.get("edges", {}).get("closed", [])}
+    found = [(span.device, *sorted(span.between)) for span in lying.spans if span.device is not None]
+    assert sorted(found) == sorted(pairs)
+    across = [((span.start[0] + span.end[0]) / 2, span.end[1]) for span in lying.spans]
+    assert len(set(across)) == len(across)
+    spots = {spot: point for point, spot in lying.points.items()}
+    for span in lying.spans:
+        for lane in range(span.start[1] + 1, span.end[1] + 1):
+            assert (span.start[0], lane) not in spots or span.start == (span.start[0], lane)

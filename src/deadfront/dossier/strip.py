@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import dataclass, field
 from functools import lru_cache
+from itertools import pairwise
 
 from deadfront.operation.machine import EARTH, Device, Machine
 
@@ -77,18 +78,22 @@ class _Layout:
         self.points: dict[str, Spot] = {}
         self.spans: list[Span] = []
         self.taken: set[Spot] = set()
+        self.drops: dict[Spot, Spot] = {}
+        """Cells that a line downwards takes, each with the spot that the line comes from."""
+        self.waiting: list[int] = []
+        """Levels of points whose branches are still to be placed: what lies under them keeps out of their way."""
         self.side: dict[str, int] = {}
 
     def strip(self) -> Strip:
         first = [point for device in self.feeding if device.source for point in device.source.at]
         for root in (*first, *self.machine.points):
             if root not in self.points:
-                lane = 1 + max((lane for _, lane in self.taken), default=-1)
+                lane = 1 + max((lane for _, lane in (*self.taken, *self.drops)), default=-1)
                 self.side[root] = -1
                 self.points[root] = (0, lane)
                 self.trunk(_Joint(root, None, False, (root, root), below=self.tree(root)), (0, lane), lane, 1)
         levels = [level for level, _ in self.taken]
-        lanes = 1 + max(lane for _, lane in self.taken)
+        lanes = 1 + max(lane for _, lane in (*self.taken, *self.drops))
         sources = tuple(
             (device.id, point, self.points[point], self.side.get(point, 0))
             for device in self.feeding
@@ -135,21 +140,29 @@ class _Layout:
             spot = self.join(placed[-1][0].point, joint, spot, (spot[0] + way, lane))
             placed.append((joint, spot))
         self.side[joint.point] = self.side.get(joint.point, way) if not joint.loose else 0
-        for (one, at), (after, _) in zip(reversed(placed[:-1]), reversed(placed[1:]), strict=True):
-            for branch in one.below:
-                if branch is not after:
-                    self.branch(one.point, branch, at, way)
+        branching = [
+            (one, at, [branch for branch in one.below if branch is not after])
+            for (one, at), (after, _) in pairwise(placed)
+        ]
+        self.waiting += [at[0] for _, at, branches in branching for _ in branches]
+        for one, at, branches in reversed(branching):
+            for branch in branches:
+                self.waiting.remove(at[0])
+                self.branch(one.point, branch, at, way)
 
     def branch(self, parent: str, joint: _Joint, at: Spot, way: int) -> None:
         """Place a branch on the nearest lane below that is free; one that leads to a source comes in from its side."""
         inward = [-way] if self.fed & set(joint.points()) and at[0] - way * joint.depth >= 0 else []
-        lane = at[1]
+        lane, lowest = at[1], max(row for _, row in (*self.taken, *self.drops))
         while True:
             lane += 1
             for direction in (*inward, way):
-                cells = {(at[0], row) for row in range(at[1] + 1, lane + 1)}
-                cells |= {(at[0] + direction * n, lane) for n in range(joint.depth + 1)}
-                if not cells & self.taken:
+                drop = {(at[0], row) for row in range(at[1] + 1, lane + 1)}
+                cells = {(at[0] + direction * n, lane) for n in range(1, joint.depth + 1)}
+                foreign = {cell for cell in drop if self.drops.get(cell, at) != at}
+                covered = direction != way and any(level in self.waiting for level, _ in cells)
+                if lane > lowest or not (covered or foreign or (drop | cells) & self.taken or cells & set(self.drops)):
+                    self.drops |= dict.fromkeys(drop, at)
                     self.taken |= cells
                     spot = self.join(parent, joint, at, (at[0] + direction, lane))
                     self.trunk(joint, spot, lane, direction)
