@@ -161,7 +161,9 @@ class _Layout:
                 cells = {(at[0] + direction * n, lane) for n in range(1, joint.depth + 1)}
                 foreign = {cell for cell in drop if self.drops.get(cell, at) != at}
                 covered = direction != way and any(level in self.waiting for level, _ in cells)
-                if lane > lowest or not (covered or foreign or (drop | cells) & self.taken or cells & set(self.drops)):
+                blocked = covered or foreign or (drop | cells) & self.taken or cells & set(self.drops)
+                # On a lane of its own a branch outwards ends the search, whatever its line downwards crosses.
+                if not blocked or (lane > lowest and direction == way):
                     self.drops |= dict.fromkeys(drop, at)
                     self.taken |= cells
                     spot = self.join(parent, joint, at, (at[0] + direction, lane))
