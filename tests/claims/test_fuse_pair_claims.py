@@ -9,7 +9,7 @@ from pair_files import CASES, limiter_csv, limiters, link_csv, links, pair, part
 
 from deadfront.claims.judging import examine
 from deadfront.claims.report import subject_of
-from deadfront.physics.crossing import STATES, clearing_edge_by_tolerance, crossings, melting_edge
+from deadfront.physics.crossing import STATES, clearing_edge_by_tolerance, crossings, edge_time, melting_edge
 from deadfront.project.reading import load
 
 SAME, LOW, HIGH = "link and limiter in the same liquid", "cold link, hot limiter", "hot link, cold limiter"
@@ -475,3 +475,14 @@ def test_reasons_of_nonsense_name_the_fuse_and_the_numbers():
     assert silent.reason == (
         "The curve of the current-limiting fuse, other.csv, has no melting times (column `min_melt_s`)."
     )
+
+
+def test_the_arithmetic_shows_current_and_time_of_the_crossing():
+    """Case A: 1511 A, where the link has cleared and the limiter melts at 32.06 ms; in parallel at the same time."""
+    step = pair("OC-05", "A").evidence[-1]
+    assert step.result == "1.511 kA"
+    assert step.numbers == "link at 25 degC, limiter at 25 degC, both at 32.06 ms"
+    loaded = pair("OC-05", "A", {"fuses.limiter.preload": "75 %"})
+    lower = clearing_edge_by_tolerance(links()["D50"], 0.20, 0.0133)
+    seen = float(loaded.evidence[-1].numbers.rsplit(" ", 2)[1]) / 1e3
+    assert seen == pytest.approx(float(edge_time(lower, np.array([loaded.value]))[0]), rel=2e-3)

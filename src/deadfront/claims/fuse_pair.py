@@ -22,7 +22,7 @@ from deadfront.claims.comparing import (
 )
 from deadfront.claims.fuse_load import HAZARD, LIQUID_SOURCE
 from deadfront.claims.model import Step
-from deadfront.claims.steps import amperes, at, fault_steps
+from deadfront.claims.steps import amperes, at, fault_steps, seconds
 from deadfront.claims.terms import Against, standing, term
 from deadfront.claims.wording import in_words
 from deadfront.physics import fuse_pair as physical
@@ -232,6 +232,8 @@ def _crossing_term(
 def _crossing_step(walk: Walk, found: Crossing, case: int) -> Step:
     link, limiter = (at(walk, each, case) for each in (found.liquid.link, found.liquid.limiter))
     numbers = f"link at {link:.4g} degC, limiter at {limiter:.4g} degC"
+    if found.state == "crosses once":
+        numbers += f", both at {seconds(walk, fuse_pair.crossing_time(walk, found), case)}"
     meaning, formula = "crossover of link and limiter", "t_clear(link, IX) = t_melt(limiter, IX)"
     return Step("IX", meaning, formula, numbers, amperes(walk, found.current, case), LIQUID_SOURCE, "D")
 

@@ -44,11 +44,13 @@ class Crossing:
 
     current   A; infinite where the link is always first, the first common current where the limiter is
     state     how the two curves lie to each other
+    preload   1, share of its melting time that the limiter keeps
     """
 
     liquid: Liquid
     current: Array
     state: State
+    preload: float
 
 
 @dataclass(frozen=True, slots=True)
@@ -169,18 +171,26 @@ def _crossing(walk: Walk, liquid: Liquid, *, preloaded: bool) -> Crossing:
     ends = _ends(walk)
     between = [(end, end) for end in ends] if liquid.words == ALIKE else [(liquid.link, liquid.limiter)]
     corners = [_edges(walk, preloaded=preloaded, moved=_moved(walk, *corner)) for corner in between]
+    kept = corners[0].preload
     states = {_state(corner) for corner in corners}
     still = 0.0 * liquid.link  # a crossing that no temperature moves has the shape of one that it does
     for state in ("lower first only above", "upper always first"):
         if state in states:
-            return Crossing(liquid, min(float(_found(corner).start) for corner in corners) + still, state)
+            return Crossing(liquid, min(float(_found(corner).start) for corner in corners) + still, state, kept)
     if "lower always first" in states:
         nowhere = len(states) == 1 or not preloaded  # where only one end of the liquid has none, a lowest is not known
-        return Crossing(liquid, (np.inf if nowhere else np.nan) + still, "lower always first")
+        return Crossing(liquid, (np.inf if nowhere else np.nan) + still, "lower always first", kept)
     link = fuse_entries.liquid_factor(walk, "bayonet", liquid.link)
     limiter = fuse_entries.liquid_factor(walk, "limiter", liquid.limiter)
     table = _table(_edges(walk, preloaded=preloaded))
-    return Crossing(liquid, moved_crossing.crossing_current(table, link, limiter), "crosses once")
+    return Crossing(liquid, moved_crossing.crossing_current(table, link, limiter), "crosses once", kept)
+
+
+def crossing_time(walk: Walk, crossing: Crossing) -> Array:
+    """When both fuses act at their crossing, s: the melting time of the limiter there, in its liquid, after load."""
+    factor = fuse_entries.liquid_factor(walk, "limiter", crossing.liquid.limiter)
+    each = crossing.current / fuse_entries.in_parallel(walk, "limiter")
+    return curves.hot_melting_time(_curve(_data(walk, "limiter")), each, factor, crossing.preload)
 
 
 def _ends(walk: Walk) -> tuple[float, float]:
