@@ -4,14 +4,19 @@ Line current of the bolted LV fault: 26 732 A x 480 / 13 800 = 929.8 A. Link, st
 400 A, 0.02 s at 2000 A, clears in 2 s and 0.05 s. Limiter: clears 2 s at 600 A, 0.01 s at 3000 A.
 """
 
+from pathlib import Path
+
 import numpy as np
 import pytest
-from claim_files import details, judged
+from claim_files import DEFINITIONS, details, judged
 from test_every_claim import HIGH_RELAY, QUICK_MAIN
 
+from deadfront.claims.judging import examine
 from deadfront.claims.model import SelectiveRange
 from deadfront.claims.pairs import stated
+from deadfront.claims.report import subject_of
 from deadfront.physics.selectivity import Selectivity
+from deadfront.project.reading import load
 
 LINE = 26732.19 * 480 / 13800
 LINK_SLOPE = np.log(50) / np.log(5)
@@ -229,6 +234,12 @@ def test_co_03_ul_classes_by_their_let_through():
     assert details("CO-03", weak)["pumps below LV main breaker, let-through"].margin < 0.0
 
 
+def test_co_03_a_class_that_limits_let_through_only_wants_a_curve():
+    """CO-03: class J says nothing of times: the curve is missing, and named."""
+    found = judged("CO-03", {"board.feeders": {"pumps": fuse("400 A", None, "J") | {"cable": details_cable()}}})
+    assert [entry.path for entry in found.missing] == ["board.feeders.pumps.curve"]
+
+
 MOULDED = {
     "board.feeders.pumps.trip": None,
     "board.feeders.pumps.rating": "400 A",
@@ -264,6 +275,30 @@ def test_co_03_the_arc_trip_is_unselective_by_design_and_says_so():
     assert "unselective by design" in words
     none = judged("CO-03", {"board.arc_detection": None})
     assert "board.arc_detection.unselective" not in [a.key for a in none.assumptions]
+
+
+# --- ranges ---
+
+REPAIRED = Path(__file__).parents[2] / "examples" / "kestrel-point" / "repaired.yaml"
+
+
+@pytest.mark.parametrize("identifier", ["CO-01", "CO-02", "CO-03", "SC-06"])
+def test_no_point_of_the_repaired_unit_lies_below_the_proved_bound(identifier):
+    """3000 random points of all ranges and sizes of fault: none below the bound; every detail states its range."""
+    claim, judged_by = examine(DEFINITIONS[identifier], subject_of(load(REPAIRED)))
+    field, random = judged_by.field, np.random.default_rng(1842)
+    shares = random.random((3000, len(field.box.paths)))
+    points = field.box.lower + shares * (field.box.upper - field.box.lower)
+    least = min(
+        float(np.asarray(term.margin()).min())
+        for maker in field.makers
+        for term in field.at(points, maker)
+        if term.cases
+    )
+    assert claim.verdict == "shown"
+    assert 0.0 <= claim.bound <= least
+    if identifier.startswith("CO-"):
+        assert all(detail.selective.up_to == detail.selective.largest for detail in claim.details)
 
 
 # --- words ---

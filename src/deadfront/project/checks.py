@@ -14,6 +14,7 @@ from deadfront.project.model import (
     LowVoltageDevice,
     OtherFeed,
     Place,
+    Reclosing,
     Relay,
     Slot,
     Supply,
@@ -93,6 +94,10 @@ def check(tree: Tree, quantities: Quantities) -> None:
             _fuse_class(tree, path, data, quantities)
         elif issubclass(shape.slot, Supply):
             _earthing(tree, path, data)
+        elif issubclass(shape.slot, Trip):
+            _zone(tree, path, data)
+        elif issubclass(shape.slot, Reclosing):
+            _fast_shots(tree, path, data)
     _arc_detection(tree)
     _restraint(tree)
     _isolation_link(tree)
@@ -170,6 +175,23 @@ def _isolation_link(tree: Tree) -> None:
             expected = "no interrupting rating with `isolation_link: yes`, which interrupts nothing"
             remedy = "leave `interrupting` out, or say `isolation_link: no`"
             tree.report(here, expected=expected, found="`interrupting`", remedy=remedy, at_key=True)
+
+
+def _zone(tree: Tree, path: Path, data: dict[str, Any]) -> None:
+    if data.get("zone_interlocking") is not None and path != ("board", "main", "trip"):
+        expected = "zone interlocking of `board.main.trip` only"
+        remedy = "name the feeders under its `restrained_by`"
+        here = (*path, "zone_interlocking")
+        tree.report(here, expected=expected, found=f"it under `{dotted(path)}`", remedy=remedy, at_key=True)
+
+
+def _fast_shots(tree: Tree, path: Path, data: dict[str, Any]) -> None:
+    """Fast shots have a curve of their own."""
+    for entry in ("fast_shots", "fuse_saving"):
+        if data.get("fast") is None and data.get(entry) not in (None, "no"):
+            remedy = "give `fast`, or leave the entry out"
+            here = (*path, entry)
+            tree.report(here, expected="`fast`, the curve of those shots", found="none", remedy=remedy, at_key=True)
 
 
 def _restraint(tree: Tree) -> None:

@@ -72,7 +72,7 @@ def low_voltage(
         time = trips.latest_thermal_magnetic_time(_thermal_magnetic(walk, path), carried.phase)
         return (Operation(name, "thermal-magnetic trip", carried.phase, time, (("trip and opening", time),)),)
     if walk.inputs.entry(f"{path}.trip") is None:
-        raise MissingEntryError(f"{path}.trip")
+        raise without_trip(walk, path)
     opening = walk.inputs.number(f"{path}.opening")
     found = []
     for element, current, band_time in _trip_elements(walk, path, carried, maintenance=maintenance):
@@ -80,6 +80,11 @@ def low_voltage(
             Operation(name, element, current, band_time + opening, (("trip", band_time), ("opening", opening)))
         )
     return tuple(found)
+
+
+def without_trip(walk: Walk, path: str) -> MissingEntryError:
+    """What a device lacks that has neither curve nor trip: a fuse its curve, a breaker its trip."""
+    return MissingEntryError(f"{path}.curve" if walk.inputs.maybe_word(f"{path}.kind") == "fuse" else f"{path}.trip")
 
 
 def gates(walk: Walk, path: str) -> trips.Gates:

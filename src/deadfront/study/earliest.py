@@ -67,7 +67,7 @@ def low_voltage(walk: Walk, path: str, carried: Carried, restrained: Array) -> W
             "gates of class gG", trips.earliest_gg_time(devices.gates(walk, path), carried.phase), FUSE_BEHIND
         )
     if walk.inputs.entry(f"{path}.trip") is None:
-        raise MissingEntryError(f"{path}.trip")
+        raise devices.without_trip(walk, path)
     edges = devices.band(walk, path)
     first: Array = np.inf
     for _, trip in devices.phase_elements(walk, path, edges):
