@@ -158,6 +158,8 @@ def test_sc_06_an_arc_that_the_detection_sees_is_over_at_once():
     arc = found[AT_TERMINALS.format("line-earth", "arcing to bolted, seen by the arc detection")]
     assert arc.value == pytest.approx((LINE_EARTH / RATED) ** 2 * 0.082, rel=1e-3)
     assert found[AT_TERMINALS.format("line-earth", "bolted")].value > 4 * arc.value
+    assert "board.arc_detection.in_service" in [a.key for a in judged("SC-06", SEES_TERMINALS).assumptions]
+    assert "board.arc_detection.in_service" not in [a.key for a in judged("SC-06").assumptions]
 
 
 @pytest.mark.parametrize("connection", ["Dyn1", "Dzn0", "Yyn0", "YNyn0"])

@@ -31,6 +31,15 @@ PLAIN = Situation(coldest=True)
 SEEN = Situation(detection=True, coldest=True)
 """What a fault without light and one with light may count on; the MV fuses in the coldest liquid."""
 
+IN_SERVICE = Assumed(
+    "board.arc_detection.in_service",
+    "An arc at the transformer's terminals is taken to be seen by the arc detection; while that is out of service the "
+    "MV fuses alone end it, if they see it.",
+    "reading of the file",
+    "C",
+    "Alarm on failure of the detection, and what is done until it is mended.",
+)
+
 RATED_DURATION = 2.0
 """s, for which a transformer stands the bolted through-fault where nothing else is given; IEC 60076-5 [V]."""
 
@@ -60,7 +69,10 @@ def through_faults(walk: Walk, cases: Cases) -> list[Maker]:
 def _families(walk: Walk) -> list[_Fault]:
     """At the terminals an arc is seen by the detection, where it covers them; a bolted fault makes no light."""
     kinds, found = conductors.lv_kinds(walk), []
-    detection = SEEN if _terminals_covered(walk) else PLAIN
+    detection = PLAIN
+    if _terminals_covered(walk):
+        walk.inputs.note(IN_SERVICE)
+        detection = SEEN
     for kind in kinds:
         if detection.detection:
             found.append(_Fault(SECONDARY, kind, True, PLAIN))
