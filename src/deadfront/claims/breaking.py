@@ -15,7 +15,7 @@ from deadfront.claims.following import Follower, Found, Path
 from deadfront.claims.gathering import spread
 from deadfront.claims.judging import Judged, Subject, examine, terms_at
 from deadfront.claims.model import Claim
-from deadfront.claims.proving import QUICK, Field, Worst, prove
+from deadfront.claims.proving import DECISION, QUICK, Field, Worst, prove
 from deadfront.intervals import Effort
 from deadfront.project.describing import plausible_span
 from deadfront.project.quantities import Quantity
@@ -259,7 +259,7 @@ def _maker_holds(field: Field, maker: int) -> bool:
     if not any(term.cases for term in field.terms_at({}, maker, None)):
         return True
     part = Field(field.box, (field.paths[maker],), lambda values, _, cases: field.terms_at(values, maker, cases))
-    found = prove(part)
+    found = prove(part, DECISION)
     return not found.outside and found.bound >= 0.0
 
 
