@@ -8,7 +8,7 @@ from xml.etree import ElementTree
 import pytest
 from machines import machine, task
 
-from deadfront.dossier.rest_picture import letter, rest_picture
+from deadfront.dossier.rest_picture import letter, rest_picture, way_words
 from deadfront.operation.resting import rests
 
 SVG = "{http://www.w3.org/2000/svg}"
@@ -62,3 +62,11 @@ def test_the_picture_is_told_in_words():
         "Rest states. A: live: B, T1, T2; SW closed. B: not live: B, T1, T2; as in normal service, but SW open; "
         "from here: draw_fuse. Ways. 1 from A to B: open SW. 2 from B to A: close SW."
     )
+
+
+def test_a_way_through_the_work_is_said_as_its_task():
+    """C09: not move by move, which is the sheet's business."""
+    through = [move for move in found("C09").moves if move.task]
+    assert [way_words(machine("C09"), move) for move in through] == [
+        "earth_incoming_cable, out and back, as its sheet says"
+    ]

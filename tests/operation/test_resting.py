@@ -106,6 +106,14 @@ def test_a_way_of_a_task_is_cut_into_legs_between_rests():
         assert any("; ".join(move.texts) in way for way in ways)
 
 
+def test_a_way_with_the_work_on_it_names_its_task():
+    """C09: from the state in which the work begins the way on leads through the work, and only that one."""
+    found = rests_of("C09")
+    goal = CASES["C09"]["goals"][0]["id"]
+    through = [move for move in found.moves if move.task]
+    assert [(move.task, found.states[move.origin].tasks) for move in through] == [(goal, (goal,))]
+
+
 def test_with_too_many_states_only_the_ways_of_the_tasks_are_told(monkeypatch):
     """C03 over a bound of ten states: part of its rest states, and it says so; without a task the outset alone."""
     machine, every = read_machine(CASES["C03"]), rests_of("C03")

@@ -35,7 +35,9 @@ def letter(number: int) -> str:
 
 
 def way_words(machine: Machine, move: RestMove) -> str:
-    """What is done on a way, move by move."""
+    """What is done on a way, move by move; a way with a task's work on it is that task, out and back."""
+    if move.task:
+        return f"{move.task}, out and back, as its sheet says"
     return "; ".join(move_words(machine, text) for text in move.texts)
 
 

@@ -19,7 +19,7 @@ from deadfront.operation.search import Explored, explore
 from deadfront.operation.stepping import dangers, step, wrong
 from deadfront.operation.telling import Situation, outset, situation
 
-MOST_STATES = 30_000
+MOST_STATES = 60_000
 """More states than this are not sorted into rest states."""
 MOST_RESTS = 8
 """More rest states than this are no picture that anybody reads."""
@@ -47,6 +47,8 @@ class RestMove:
     origin: int
     target: int
     texts: tuple[str, ...]
+    task: str = ""
+    """The task whose work lies on this way, where there is one."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -122,7 +124,7 @@ def _along(plant: Plant, procedures: Sequence[Procedure]) -> Rests:
     groups = [
         view.codes[[at and number[p] == n for p, at in zip(patterns, rest, strict=True)]] for n in number.values()
     ]
-    legs: dict[tuple[int, int], tuple[str, ...]] = {}
+    legs: dict[tuple[int, int], RestMove] = {}
     begun: dict[int, tuple[str, ...]] = {}
     base = 0
     for n, (done, steps) in enumerate(ways):
@@ -131,12 +133,13 @@ def _along(plant: Plant, procedures: Sequence[Procedure]) -> Rests:
         for one, other in pairwise(stops):
             pair = number[patterns[base + one]], number[patterns[base + other]]
             texts = tuple(step.text for step in steps[one:other])
-            if pair[0] != pair[1] and len(texts) < len(legs.get(pair, (*texts, ""))):
-                legs[pair] = texts
+            work = done.goal if one < len(done.steps) < other else ""
+            if pair[0] != pair[1] and (pair not in legs or len(texts) < len(legs[pair].texts)):
+                legs[pair] = RestMove(*pair, texts, work)
         last = number[patterns[base + max(at for at in stops if at <= len(done.steps))]]
         begun[last] = (*begun.get(last, ()), done.goal)
         base += len(way)
-    moves = tuple(RestMove(origin, target, texts) for (origin, target), texts in sorted(legs.items()))
+    moves = tuple(legs[pair] for pair in sorted(legs))
     return Rests(_rests(plant, groups, kept, begun), moves, _names(plant, kept), whole=False)
 
 
