@@ -52,9 +52,9 @@ def current(walk: Walk, point: str, kind: Kind, method: Method) -> Array:
     whole = network.thevenin(walk, point, method)
     driving, z1 = elements.driving_voltage(walk, method, network.side(walk, point)), whole.impedance
     if kind == "three-phase":
-        return whole.connected * sequence.three_phase(driving, z1)
-    if kind == "line-line":
-        return whole.connected * sequence.line_line(driving, z1, z1)
+        return whole.connected * (driving / np.sqrt(3.0) * network.admittance_size(walk, point, method))
+    if kind == "line-line":  # Z2 = Z1
+        return whole.connected * (driving / 2.0 * network.admittance_size(walk, point, method))
     if unearthed(walk, point):
         return _unearthed_network(walk, point, kind, method)
     zero = network.zero_thevenin(walk, point, method)

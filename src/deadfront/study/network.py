@@ -12,6 +12,7 @@ from deadfront.physics.impedance import (
     NONE,
     Admittance,
     Impedance,
+    magnitude,
     mean_r_over_x,
     r_over_x,
     referred,
@@ -195,6 +196,23 @@ def total_admittance(found: tuple[Branch, ...]) -> Admittance:
 def thevenin(walk: Walk, point: str, method: Method, part: Part = "whole") -> Branch:
     """Positive-sequence impedance seen from a point; the supply stands behind every point of a station."""
     return combined(branches(walk, point, method, part), part)
+
+
+@remembered
+def admittance_size(walk: Walk, point: str, method: Method) -> Array:
+    """Size of the positive-sequence admittance seen from a point, siemens; any number where nothing feeds it.
+
+    |Y| = B √(1 + (R/X)²): beside the impedance, of which it is the inverse, for there a range of B counts twice.
+    """
+    found, whole = branches(walk, point, method), thevenin(walk, point, method)
+    if len(found) == 1:
+        return 1.0 / magnitude(whole.impedance)
+    count = np.add.reduce([branch.connected for branch in found])
+    idle = 1.0 - np.minimum(count, 1.0)
+    size = (total_admittance(found).susceptance + idle) * np.sqrt(1.0 + np.square(whole.ratio))
+    for branch in found:
+        size = np.where((branch.connected > 0.0) & (count == 1.0), 1.0 / magnitude(branch.impedance), size)
+    return size
 
 
 @remembered
