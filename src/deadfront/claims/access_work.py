@@ -97,7 +97,6 @@ def isolation_is_proved(subject: Subject) -> Finding:
         step, detail = found
         steps.append(step)
         details.append(detail)
-        # NaN: slower than the table reaches; then nothing is shown.
         if not detail.margin >= 0:
             bad.append(name)
     verdict = decided(bad, missing)
@@ -131,11 +130,14 @@ def _carried(subject: Subject, name: str, point: str) -> tuple[Step, Detail] | M
     able = carries(subject.project.unit, name, duration, ratio)
     if isinstance(able, Missing):
         return MissingEntry(able.path, able.what, able.example)
-    numbers = f"{current / 1000:.1f} kA for {duration * 1000:.0f} ms"
-    result = f"carries {able.current / 1000:.1f} kA"
+    numbers = f"{current / 1000:.1f} kA for {duration * 1000:.0f} ms" if np.isfinite(duration) else "never cleared"
+    # NaN: slower than the table reaches, or a fault outside the model. Then the earth is known to carry nothing.
+    carried = 0.0 if np.isnan(able.current) else able.current
+    result = f"carries {carried / 1000:.1f} kA"
     how = "withstand at the slowest clearing"
     step = Step("I", f"{name}, {able.words}", how, numbers, result, able.source, able.tag)
-    return step, Detail(name, current, able.current, "A", (able.current - current) / able.current, numbers)
+    margin = (carried - current) / carried if carried > 0.0 and not np.isnan(current) else -np.inf
+    return step, Detail(name, current, carried, "A", margin, numbers)
 
 
 # --- space, and what is read ---

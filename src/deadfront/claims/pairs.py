@@ -20,6 +20,9 @@ from deadfront.study.devices import Operation
 from deadfront.study.earliest import Waiting
 from deadfront.study.walk import Walk
 
+MOST_TOLD = 1000.0
+"""1, ratio of times above which only this much is told: the device behind acts at once, or the nearer one never."""
+
 
 @dataclass(frozen=True, slots=True)
 class Pair:
@@ -56,7 +59,7 @@ def owed(margin: selectivity.Margin, lower: Array) -> Array:
 def pair_term(walk: Walk, pair: Pair, cases: Cases) -> Term:
     """Time of the nearer device, with its margin, over that of the device behind: at most one."""
     permitted, acts = pair.times(pair.total)
-    value = selectivity.share_of_upper(permitted, acts)
+    value = np.minimum(selectivity.share_of_upper(permitted, acts), MOST_TOLD)
     found = term(walk, pair.subject, Against(value, 1.0, "1"), cases, lambda case: _steps(walk, pair, case))
     return replace(found, selective=lambda case: _selective(walk, pair, case))
 

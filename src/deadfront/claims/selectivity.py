@@ -82,7 +82,7 @@ def _upstream_terms(walk: Walk, family: upstream_faults.Family, path: str, cases
     found = []
 
     def fuses(current: Array) -> Sequence[Operation]:
-        return devices.fuses(walk, current, coldest=True)
+        return devices.fuses(walk, current)
 
     for number, behind in enumerate(waiting):
         if behind.element.startswith("fast shots") and _saves_fuses(walk, path):

@@ -16,7 +16,7 @@ from deadfront.physics.impedance import magnitude
 from deadfront.physics.types import Array
 from deadfront.station.station import LV_BUS, PRIMARY, SECONDARY
 from deadfront.study import arcs, fault_sizes, faults, network
-from deadfront.study.clearing import Situation, clear
+from deadfront.study.clearing import NORMAL, Situation, clear
 from deadfront.study.faults import Kind
 from deadfront.study.inputs import Assumed
 from deadfront.study.walk import Walk
@@ -27,9 +27,8 @@ OWN_IMPEDANCE_ALONE = ("I", "II")
 SMALLEST_RATING = 15e3
 """VA, below which the damage curve knows no category of three-phase transformer; IEEE C57.12.00 [V]."""
 
-PLAIN = Situation(coldest=True)
-SEEN = Situation(detection=True, coldest=True)
-"""What a fault without light and one with light may count on; the MV fuses in the coldest liquid."""
+SEEN = Situation(detection=True)
+"""What a fault with light may count on."""
 
 IN_SERVICE = Assumed(
     "board.arc_detection.in_service",
@@ -69,15 +68,15 @@ def through_faults(walk: Walk, cases: Cases) -> list[Maker]:
 def _families(walk: Walk) -> list[_Fault]:
     """At the terminals an arc is seen by the detection, where it covers them; a bolted fault makes no light."""
     kinds, found = conductors.lv_kinds(walk), []
-    detection = PLAIN
+    detection = NORMAL
     if _terminals_covered(walk):
         walk.inputs.note(IN_SERVICE)
         detection = SEEN
     for kind in kinds:
         if detection.detection:
-            found.append(_Fault(SECONDARY, kind, True, PLAIN))
+            found.append(_Fault(SECONDARY, kind, True, NORMAL))
         found.append(_Fault(SECONDARY, kind, False, detection))
-    return [*found, *(_Fault(LV_BUS, kind, False, PLAIN) for kind in kinds)]
+    return [*found, *(_Fault(LV_BUS, kind, False, NORMAL) for kind in kinds)]
 
 
 def _terminals_covered(walk: Walk) -> bool:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 import textwrap
 from collections.abc import Iterable, Iterator
 from typing import TYPE_CHECKING
@@ -131,7 +132,9 @@ def distinct(value: float, limit: float, unit: str) -> tuple[str, str]:
 
 def margin_text(margin: float) -> str:
     """A margin as a share of the limit, rounded down, so that it never flatters."""
-    if margin == -float("inf"):
+    if math.isnan(margin):
+        return "outside the model"
+    if margin == -math.inf:
         return "none"
     tenths = int((margin * 1000 + 1e-9) // 1)
     return f"{tenths / 10:.1f} %"

@@ -69,15 +69,11 @@ class Clearing:
 
 @dataclass(frozen=True, slots=True)
 class Situation:
-    """What may be counted on: a breaker that stands in the same open box as the arc may not; settings in force.
-
-    coldest   whether the MV fuses count as late as the coldest liquid of the file makes them
-    """
+    """What may be counted on: a breaker that stands in the same open box as the arc may not; settings in force."""
 
     main_counts: bool = True
     maintenance: bool = False
     detection: bool = False
-    coldest: bool = False
 
 
 NORMAL = Situation()
@@ -203,7 +199,7 @@ def _behind_transformer(fault: _Fault, secondary: Carried) -> tuple[Operation, .
     upstream = _upstream(fault, Carried(primary, residual, secondary.connected))
     if fault.situation.detection and "upstream" in arc_protection.detection_trips(walk):
         upstream = (*upstream, arc_protection.light_trip_upstream(walk, secondary.phase))
-    return (*devices.fuses(walk, primary, coldest=fault.situation.coldest), *upstream)
+    return (*devices.fuses(walk, primary), *upstream)
 
 
 # --- medium voltage ---
@@ -235,7 +231,7 @@ def _medium_voltage(fault: _Fault, carried: dict[str, Carried]) -> list[Infeed]:
             operations = devices.upstream(walk, walk.station.device(name).path, one)
             found.append(Infeed(name, one.phase, one.connected, operations))
         elif (key, fault.point) in (("switch", FUSE_LINE_SIDE), ("fuses", PRIMARY)):
-            fuses = devices.fuses(walk, one.phase, coldest=fault.situation.coldest) if fault.point == PRIMARY else ()
+            fuses = devices.fuses(walk, one.phase) if fault.point == PRIMARY else ()
             found.append(Infeed("supply", one.phase, one.connected, (*fuses, *_upstream(fault, one))))
         elif key.startswith("cable "):
             found.extend(_from_the_bus(fault, key, one))

@@ -196,11 +196,10 @@ def curve(walk: Walk, file: str) -> curves.TimeCurrentCurve:
     return curves.TimeCurrentCurve(np.array(data.current), np.array(edges[0]), np.array(edges[-1]))
 
 
-def fuses(walk: Walk, current: Array, *, coldest: bool = False) -> tuple[Operation, ...]:
+def fuses(walk: Walk, current: Array) -> tuple[Operation, ...]:
     """The link and the limiter at an MV line current; each counts only for currents it can interrupt.
 
-    coldest   as late as the coldest liquid of the file makes them, instead of as their curves are published
-
+    As late as the coldest liquid of the file makes them: whoever asks when a fault is cleared asks for the latest time.
     The limiter is a backup fuse: without its smallest interrupting current nothing can be said of it. A link that only
     isolates is not counted on. Limiters in parallel share the current; beyond what one of them interrupts they do not
     count.
@@ -211,7 +210,7 @@ def fuses(walk: Walk, current: Array, *, coldest: bool = False) -> tuple[Operati
         if not given(walk, entry) or (entry == "bayonet" and isolates_only(walk)):
             continue
         each = current / together
-        felt = each / _coldest_factor(walk, entry) if coldest else each
+        felt = each / _coldest_factor(walk, entry)
         time = clearing_time(walk, entry, curve(walk, walk.inputs.word(f"{path}.curve")), felt)
         # Beyond its ratings it does not count; asked this way round a current outside the model stays outside it.
         time = np.where(np.greater(current, walk.inputs.number(f"{path}.interrupting")), np.inf, time)
