@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import argparse
 import sys
-from collections.abc import Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -35,7 +34,12 @@ def add_choose(parser: argparse.ArgumentParser) -> None:
     )
     parser.add_argument("--json", action="store_true", help="print one JSON object")
     parser.add_argument("--rank", choices=["margin", "stock"], default="margin", help="what goes first in the ranking")
-    parser.add_argument("--stock", action="append", metavar="NAME", help="a fuse in stock; may be given again")
+    parser.add_argument(
+        "--stock",
+        action="append",
+        metavar="NAME",
+        help="a fuse in stock, by name, or a project file with those of another unit; may be given again",
+    )
     parser.add_argument(
         "--prove", type=_number, default=3, metavar="N", help="pairs to prove over all ranges, 3 if not given"
     )
@@ -100,13 +104,20 @@ def _catalogue(chosen: argparse.Namespace) -> Catalogue:
 def _wish(chosen: argparse.Namespace, project: Project, catalogue: Catalogue) -> Wish:
     from deadfront.claims.choosing import Wish, in_stock
 
-    names = [fuse.name for fuse in (*catalogue.links, *catalogue.limiters)]
-    stock: Sequence[str] = chosen.stock or ()
-    for name in stock:
-        if name not in names:
-            raise ValueError(f"--stock: expected a fuse of {catalogue.name}, got `{name}`")
-    here = in_stock(project, catalogue) | frozenset(stock)
+    here = in_stock(project, catalogue).union(*(_stocked(name, catalogue) for name in chosen.stock or ()))
     return Wish(None if chosen.all else chosen.prove, here, chosen.rank == "stock")
+
+
+def _stocked(name: str, catalogue: Catalogue) -> frozenset[str]:
+    """A fuse by its name, or those of another unit by its file."""
+    from deadfront.claims.choosing import in_stock
+    from deadfront.project.reading import load
+
+    if name.endswith((".yaml", ".yml")):
+        return in_stock(load(name), catalogue)
+    if name not in [fuse.name for fuse in (*catalogue.links, *catalogue.limiters)]:
+        raise ValueError(f"--stock: expected a project file, or a fuse of {catalogue.name}, got `{name}`")
+    return frozenset([name])
 
 
 def _asked(text: str | None, catalogue: Catalogue) -> Pair | None:

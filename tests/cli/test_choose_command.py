@@ -107,7 +107,7 @@ def test_curve_of_another_content_stops_the_writing(folder, capsys):
     [
         (["--write", "S41,L100 27 kV"], "--write: expected `best` or a link of "),
         (["--write", "S40 27 kV"], "--write: expected `best` or a limiter of "),
-        (["--stock", "S41"], "--stock: expected a fuse of "),
+        (["--stock", "S41"], "--stock: expected a project file, or a fuse of "),
         (["--catalogue", "nowhere"], "links.csv"),
     ],
 )
@@ -124,6 +124,21 @@ def test_file_without_what_every_pair_needs_is_open(capsys):
     assert "No pair can be tried: the file lacks" in out
     assert "  transformer.permitted_load\n" in out
     assert "demonstration data - not for construction" in out
+
+
+def test_fuses_of_another_unit_are_in_stock(folder, capsys):
+    """A neighbouring unit in which the pair was written: choosing it here brings no new rating."""
+    neighbour = folder / "neighbour.yaml"
+    shutil.copy(folder / "repaired.yaml", neighbour)
+    words = ["fuses", "--prove", "0", "--json"]
+    main(["choose", str(neighbour), *words, "--write", "S40 27 kV,L100 27 kV", "--overwrite"])
+    capsys.readouterr()
+    shutil.copy(EXAMPLES / "kestrel-point" / "unit.yaml", folder / "repaired.yaml")
+    for stock, new in (([], 2), (["--stock", str(neighbour)], 0), (["--stock", "L100 27 kV"], 1)):
+        main(["choose", str(folder / "repaired.yaml"), *words, *stock])
+        found = json.loads(capsys.readouterr().out)
+        pair = next(one for one in found["candidates"] if (one["link"], one["limiter"]) == ("S40 27 kV", "L100 27 kV"))
+        assert len(pair["new_ratings"]) == new
 
 
 def test_wrong_project_file_is_located(tmp_path, capsys):

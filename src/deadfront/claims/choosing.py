@@ -391,19 +391,25 @@ def _stock_reason(one: Candidate, fewest: int) -> str:
 
 
 def in_stock(project: Project, catalogue: Catalogue) -> frozenset[str]:
-    """Fuses of the catalogue that the file already has: same rating and same curve, point by point."""
-    found = []
-    for slot, fuses in (("bayonet", catalogue.links), ("limiter", catalogue.limiters)):
-        curve = project.curves.get(project.text(f"fuses.{slot}.curve") or "")
-        rating = project.quantities.get(f"fuses.{slot}.rating")
-        if curve is None or rating is None:
-            continue
-        for fuse in fuses:
-            own = fuse.quantities.get("rating")
-            same = own is not None and (own.low, own.high) == (rating.low, rating.high)
-            if same and replace(curve, source="") == replace(fuse.curve, source=""):
-                found.append(fuse.name)
-    return frozenset(found)
+    """Fuses of the catalogue that a file has: the same curve, point by point, and no entry that contradicts."""
+    slots = (("bayonet", catalogue.links), ("limiter", catalogue.limiters))
+    return frozenset(fuse.name for slot, fuses in slots for fuse in fuses if _is_fitted(project, slot, fuse))
+
+
+def _is_fitted(project: Project, slot: str, fuse: CatalogueFuse) -> bool:
+    """Whether the fuse of a file is this one, as far as both say."""
+    curve = project.curves.get(project.text(f"fuses.{slot}.curve") or "")
+    if curve is None or replace(curve, source="") != replace(fuse.curve, source=""):
+        return False
+    for entry, text in fuse.entries.items():
+        path = f"fuses.{slot}.{entry}"
+        one, other = fuse.quantities.get(entry), project.quantities.get(path)
+        if one is not None and other is not None and (one.low, one.high) != (other.low, other.high):
+            return False
+        word = project.text(path)
+        if one is None and entry != "curve" and word is not None and word != text:
+            return False
+    return True
 
 
 def trial(project: Project, catalogue: Catalogue) -> Subject:
