@@ -174,6 +174,7 @@ def test_cold_load_point_beyond_the_curve_is_not_taken_for_survived():
         ("voltage", {8}),
         ("tested_ratio", {15}),
         ("holds", set(range(9))),
+        ("preload", {0, 1, 2, 3, 4, 5, 6, 12, 14}),
     ],
 )
 def test_number_that_a_catalogue_lacks_leaves_only_what_rests_on_it_unknown(field, unknown):

@@ -120,6 +120,14 @@ def test_faults_of_all_files_come_in_one_go(tmp_path):
         assert expected in text, text
 
 
+def test_curve_without_melting_times_is_no_fuse(tmp_path):
+    """A breaker's curve in a list of fuses is located."""
+    there = folder(tmp_path, "fuse,curve\nD40,b.csv\n")
+    (there / "b.csv").write_text("current_a,total_clear_s\n100,200\n200,2\n1000,0.02\n")
+    assert "links.csv:2:5  curve" in refusal(there)
+    assert "expected a curve with a column `min_melt_s`, got `b.csv` without" in refusal(there)
+
+
 def test_folder_that_is_no_catalogue_is_refused(tmp_path):
     """Both lists are named, with what a catalogue is."""
     text = refusal(tmp_path)

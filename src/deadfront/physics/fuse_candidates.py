@@ -55,6 +55,9 @@ CHECKS = (
 )
 """What is examined of each pair, in the order of the margins."""
 
+NEED_NO_CROSSING = (7, 8)
+"""Checks of both fuses that say something also where their curves do not cross as they should: the melting energies."""
+
 
 @dataclass(frozen=True, slots=True)
 class Link:
@@ -202,7 +205,8 @@ class _Prepared:
     """A catalogue in one array per property.
 
     edge               in each of the six states                      (fuses, 6, points)
-    unknown            whether nothing is known of its crossing       (fuses,)
+    unfit              whether its curve says nothing in this liquid and network      (fuses,)
+    spent              whether the permitted load leaves it no melting time    (fuses,)
     interrupting       A, largest of a link, smallest of a limiter    (fuses,)
     most_interrupting  A                                              (fuses,)
     available          A, largest available fault as the test counts it       (fuses,)
@@ -214,7 +218,8 @@ class _Prepared:
     """
 
     edge: Edge
-    unknown: NDArray[np.bool_]
+    unfit: NDArray[np.bool_]
+    spent: NDArray[np.bool_]
     interrupting: Floats
     most_interrupting: Floats
     available: Floats
@@ -247,21 +252,23 @@ def _paired(one: _Prepared, other: _Prepared, found: Crossings, duty: Duty) -> F
         1.0 - energy,
         1.0 - needed / other.voltage,
     )
-    stacked_margins = np.stack(np.broadcast_arrays(*margins), axis=-1)
-    return np.where((unknown | one.unknown | other.unknown)[:, None], np.nan, stacked_margins)
+    unfit = one.unfit | other.unfit
+    nothing = [unfit if number in NEED_NO_CROSSING else unfit | unknown | other.spent for number in range(len(margins))]
+    return np.where(np.stack(nothing, axis=-1), np.nan, np.stack(np.broadcast_arrays(*margins), axis=-1))
 
 
 def _links(links: Sequence[Link], duty: Duty) -> _Prepared:
     cold, hot = _factors(links, duty)
     interrupting = _column(links, "interrupting")
     # Where nothing is known the factor stands as one, so that the search of crossings has numbers; NaN comes after it.
-    unknown = np.isnan(cold) | np.isnan(hot) | (_column(links, "holds") == 0.0)
+    unfit = np.isnan(cold) | np.isnan(hot) | (_column(links, "holds") == 0.0)
     cold_one, hot_one = np.nan_to_num(cold, nan=1.0), np.nan_to_num(hot, nan=1.0)
     clearing = stacked([_clearing(link) for link in links])
     edge = _in_states(clearing, (cold_one, hot_one, cold_one, cold_one, hot_one, hot_one), np.ones((len(links), 6)))
     return _Prepared(
         edge,
-        unknown,
+        unfit,
+        np.zeros(len(links), dtype=bool),
         interrupting,
         interrupting,
         np.zeros(len(links)),
@@ -277,7 +284,7 @@ def _links(links: Sequence[Link], duty: Duty) -> _Prepared:
 def _limiters(limiters: Sequence[Limiter], duty: Duty) -> _Prepared:
     cold, hot = _factors(limiters, duty)
     preload, tested = _column(limiters, "preload"), _column(limiters, "tested_ratio")
-    unknown = np.isnan(cold) | np.isnan(hot) | np.isnan(preload) | (_column(limiters, "holds") == 0.0)
+    unfit = np.isnan(cold) | np.isnan(hot) | (_column(limiters, "holds") == 0.0)
     cold_one, hot_one = (duty.together * np.nan_to_num(each, nan=1.0) for each in (cold, hot))
     kept = np.nan_to_num(preload, nan=1.0)
     melting = stacked([melting_edge(limiter.curve) for limiter in limiters])
@@ -286,7 +293,8 @@ def _limiters(limiters: Sequence[Limiter], duty: Duty) -> _Prepared:
     available = np.max(medium_voltage_fuse_factor(ratio, tested[:, None]) * current, axis=-1)
     return _Prepared(
         _in_states(melting, (cold_one, hot_one, hot_one, cold_one, hot_one, cold_one), shares),
-        unknown,
+        unfit,
+        np.isnan(preload),
         duty.together * _column(limiters, "least_interrupting"),
         _column(limiters, "most_interrupting"),
         np.asarray(available),

@@ -143,6 +143,9 @@ class _Reader:
             self.curves[file] = read_curve(curve_source, file, self.problems.append, melting_only=melting_only)
             self.stated[file] = read_header(curve_source, self.problems.append)
         curve, stated = self.curves[file], self.stated[file]
+        if curve is not None and curve.minimum_melting is None:
+            expected, found = "a curve with a column `min_melt_s`", f"`{file}` without"
+            self.problems.append(source.problem(row["curve"].mark, "curve", expected=expected, found=found))
         for entry, cell in row.items():
             if entry in stated and contradicts(entry, cell.text, stated[entry].text):
                 expected = f"`{stated[entry].text}`, as line {stated[entry].mark.line} of {file} states"
