@@ -13,6 +13,7 @@ from deadfront.operation.earth_ratings import Missing, carries
 from deadfront.operation.machine import EARTH, Opening
 from deadfront.operation.procedures import there_and_back
 from deadfront.operation.tasks import LOW_VOLTAGE, lacking
+from deadfront.operation.wording import HAZARDS
 from deadfront.project.model import ApproachDistances, Unit
 
 AC_07 = Question(
@@ -53,14 +54,18 @@ def tasks_have_a_way(subject: Subject) -> Finding:
     )
     found = ((name, *way) for name, way in ways.items() if way is not None)
     steps = tuple(step for name, there, back in found for step in _way_steps(subject, name, there, back))
-    verdict = decided(none, missing)
+    locked_in = subject.hands.sequences.get("PERSON")
+    verdict = decided([*none, *(["PERSON"] if locked_in else [])], missing)
+    bad = [f"no way there and back without a hazard: {', '.join(none)}"] if none else []
+    bad += [f"{HAZARDS['PERSON']} in {len(locked_in)} moves: {subject.words(locked_in)}"] if locked_in else []
+    told = "; ".join(bad)
     reason = {
-        "refuted": f"No way there and back without a hazard: {', '.join(none)}.",
+        "refuted": f"{told[:1].upper()}{told[1:]}.",
         "open": f"{len(missing)} hold points have no means at this unit.",
         "shown": f"All {len(ways)} tasks have a way there and back without a hazard.",
     }[verdict]
     details = tuple(counted(name, name in none, "a way there and back through its hold points") for name in ways)
-    return Finding(verdict, reason, float(len(none)), steps, details, missing, subject.assumptions)
+    return Finding(verdict, reason, float(len(bad)), steps, details, missing, subject.assumptions)
 
 
 def _way_steps(subject: Subject, name: str, there: tuple[str, ...], back: tuple[str, ...] | None) -> Iterator[Step]:

@@ -12,6 +12,7 @@ SWITCH = "switch"
 MAIN = "main"
 TIE = "tie"
 GENERATOR_BREAKER = "generator breaker"
+NEIGHBOUR_MAIN = "neighbour's main"
 
 
 @dataclass(slots=True)
@@ -48,9 +49,11 @@ def entries(operation: Operation, positions: tuple[str, ...], lv_devices: tuple[
             _key(found, scheme, "A1", "A", "switch lock")
         elif scheme == "key exchange":
             _key_exchange(found, scheme, apart)
+        elif scheme == "main-tie-main":
+            _main_tie_main(found, scheme)
         else:
             _source_keys(found, scheme, lv_devices)
-    if operation.schemes and set(operation.schemes) != {"source keys"}:
+    if set(operation.schemes or ()) - {"source keys", "main-tie-main"}:
         reaches = [FUSE_LINE_SIDE, PRIMARY]
         found.doors[FUSE_DOOR] = Door(reaches=reaches)
         found.supplied[f"operation.doors.{FUSE_DOOR}"] = f"behind the fuse door a hand reaches {' and '.join(reaches)}"
@@ -106,3 +109,11 @@ def _source_keys(found: Entries, scheme: str, lv_devices: tuple[str, ...]) -> No
     for device in lv_devices:
         _lock(found, scheme, f"{device} lock", device, "S", ["open"])
     _key(found, scheme, "S1", "S", f"{MAIN} lock")
+
+
+def _main_tie_main(found: Entries, scheme: str) -> None:
+    """Three locks and two keys: a third breaker stays open, whichever two are closed."""
+    for device in (MAIN, TIE, NEIGHBOUR_MAIN):
+        _lock(found, scheme, f"{device} lock", device, "M", ["open"])
+    _key(found, scheme, "M1", "M", f"{MAIN} lock")
+    _key(found, scheme, "M2", "M", f"{NEIGHBOUR_MAIN} lock")

@@ -9,12 +9,10 @@ from deadfront.operation.atoms import Atom, DeviceIn, Tested
 from deadfront.operation.checking import check
 from deadfront.operation.errors import BrokenMachine, Located
 from deadfront.operation.examining import initial_dangers
-from deadfront.operation.findings import Findings
 from deadfront.operation.machine import (
     EARTH,
     BackfeedWatch,
     Device,
-    Edge,
     ExtraSource,
     Guard,
     Link,
@@ -24,8 +22,19 @@ from deadfront.operation.machine import (
     Pressure,
     Source,
 )
-from deadfront.operation.schemes import FUSE_DOOR, GENERATOR_BREAKER, MAIN, SWITCH, TIE, Entries, entries
+from deadfront.operation.schemes import (
+    FUSE_DOOR,
+    GENERATOR_BREAKER,
+    MAIN,
+    NEIGHBOUR_MAIN,
+    SWITCH,
+    TIE,
+    Entries,
+    entries,
+)
+from deadfront.operation.station_additions import bolts, cable_end, connector_doors, connectors, far_sources, rooms
 from deadfront.operation.station_locks import exchanges, interlock_names, keys, locks, stores, tests
+from deadfront.operation.station_parts import Parts
 from deadfront.operation.station_rules import Scene, rules
 from deadfront.operation.tasks import tasks
 from deadfront.project.model import Operation
@@ -45,6 +54,7 @@ LIMITER = "limiter fuse"
 VENT = "tank vent"
 WAY_A, WAY_B = "way A", "way B"
 CABLE_A, CABLE_B = "cable A", "cable B"
+NEIGHBOUR_TERMINALS = "neighbour's transformer terminals"
 NEIGHBOUR, GENERATOR = "neighbouring board", "generator terminals"
 
 
@@ -81,16 +91,9 @@ def station_machine(station: Station) -> StationMachine:
     return _Builder(station, operation).built()
 
 
-class _Builder:
+class _Builder(Parts):
     def __init__(self, station: Station, operation: Operation) -> None:
-        self.station = station
-        self.operation = operation
-        self.findings = Findings()
-        self.devices: dict[str, Device] = {}
-        self.guards: dict[tuple[str, str], list[Guard]] = {}
-        self.points = [SUPPLY_A, SWITCH_BUS, FUSE_LINE_SIDE, PRIMARY, SECONDARY, LV_BUS]
-        self.links: list[Link] = [Link((PRIMARY, SECONDARY), magnetic=True)]
-        self.supplied: dict[str, str] = {}
+        super().__init__(station, operation)
         positions = tuple(operation.switch_positions or ())
         if not positions:
             positions = ("closed", "open")
@@ -107,9 +110,13 @@ class _Builder:
     def built(self) -> StationMachine:
         self.medium_voltage()
         self.low_voltage()
+        far_sources(self)
         self.never_in_parallel()
         self.interlocks()
         self.doors_and_fuse()
+        connector_doors(self, self.entries)
+        bolts(self, self.entries)
+        rooms(self, self.entries)
         self.earths_and_padlocks()
         scene = Scene(self.devices, self.entries.doors, tuple(self.links), self.operation, self.station.unit)
         for device, target, guard in rules(scene):
@@ -122,43 +129,6 @@ class _Builder:
 
     # --- what conducts ---
 
-    def add(
-        self,
-        name: str,
-        kind: str,
-        edges: dict[str, list[Edge]],
-        *,
-        positions: tuple[str, ...],
-        start: str,
-        moves: list[tuple[str, str]],
-        source: Source | None = None,
-        load_break: bool = True,
-        indicator: str | None = None,
-        pressure: Pressure | None = None,
-    ) -> None:
-        listed = tuple((where, tuple(pairs)) for where, pairs in edges.items())
-        steps = tuple(Move((origin,), target, ()) for origin, target in moves)
-        self.devices[name] = Device(
-            name, kind, positions, start, listed, source, steps, load_break, pressure, indicator, name
-        )
-
-    def breaker(self, name: str, ends: Edge, start: str) -> None:
-        moves = [("closed", "open"), ("open", "closed")]
-        self.add(name, "breaker", {"closed": [ends]}, positions=("closed", "open"), start=start, moves=moves)
-
-    def three_position(self, name: str, ends: Edge, earth: str, positions: tuple[str, ...], start: str) -> None:
-        """A switch that earths; it passes `open` between closed and earthed, so it cannot be reversed in one stroke."""
-        edges = {"closed": [ends]} | ({"earthed": [(earth, EARTH)]} if "earthed" in positions else {})
-        moves = [("closed", "open"), ("open", "closed")]
-        if "earthed" in positions:
-            moves += [("open", "earthed"), ("earthed", "open")]
-        indicator = self.operation.switch_indicator if name == SWITCH else None
-        self.add(name, "switch", edges, positions=positions, start=start, moves=moves, indicator=indicator)
-
-    def supply(self, name: str, at: str, group: str) -> None:
-        """A utility source is never taken as switched off: a unit that is safe only then is not safe."""
-        self.add(name, "source", {}, positions=("on",), start="on", moves=[], source=Source((at,), group, ("on",)))
-
     def medium_voltage(self) -> None:
         unit = self.station.unit
         self.supply("utility supply", SUPPLY_A, "utility")
@@ -166,6 +136,7 @@ class _Builder:
         if loop:
             permitted = unit.other_feed is not None and unit.other_feed.parallel == "permitted"
             self.points += [SUPPLY_B, CABLE_A, CABLE_B]
+            connectors(self)
             self.supply("other feed", SUPPLY_B, "utility" if permitted else "other feed")
             for letter, way, cable, far in (("A", WAY_A, CABLE_A, SUPPLY_A), ("B", WAY_B, CABLE_B, SUPPLY_B)):
                 remote = f"remote switch {letter}"
@@ -175,8 +146,17 @@ class _Builder:
                     remote, "switch", {"closed": [ends]}, positions=("closed", "open"), start="closed", moves=moves
                 )
                 start = "closed" if letter == "A" or permitted else "open"
-                self.three_position(way, (cable, SWITCH_BUS), cable, ("closed", "open", "earthed"), start)
+                near = cable_end(self, cable)
+                self.three_position(way, (near, SWITCH_BUS), near, ("closed", "open", "earthed"), start)
             self.supplied["switch.ways"] = "both ways of the loop earth their cables, and the far ends can be switched"
+        elif self.operation.connectors:
+            self.points.append(CABLE_A)
+            moves = [("closed", "open"), ("open", "closed")]
+            edges = {"closed": [(SUPPLY_A, CABLE_A)]}
+            self.add("remote switch A", "switch", edges, positions=("closed", "open"), start="closed", moves=moves)
+            self.supplied["operation.connectors"] = "the far end of the cable can be switched"
+            connectors(self)
+            self.links.append(Link((cable_end(self, CABLE_A), SWITCH_BUS), magnetic=False))
         else:
             self.links.append(Link((SUPPLY_A, SWITCH_BUS), magnetic=False))
         self.three_position(SWITCH, (SWITCH_BUS, FUSE_LINE_SIDE), FUSE_LINE_SIDE, self.positions, "closed")
@@ -196,7 +176,12 @@ class _Builder:
         if unit.board is not None and unit.board.tie is not None:
             self.points.append(NEIGHBOUR)
             group = "utility" if unit.board.tie.parallel == "permitted" else "neighbour"
-            self.supply("neighbour's supply", NEIGHBOUR, group)
+            if "main-tie-main" in (self.operation.schemes or []):
+                self.points.append(NEIGHBOUR_TERMINALS)
+                self.supply("neighbour's supply", NEIGHBOUR_TERMINALS, group)
+                self.breaker(NEIGHBOUR_MAIN, (NEIGHBOUR_TERMINALS, NEIGHBOUR), "closed")
+            else:
+                self.supply("neighbour's supply", NEIGHBOUR, group)
             self.breaker(TIE, (NEIGHBOUR, LV_BUS), "open")
         if unit.standby_generator is not None:
             self.points.append(GENERATOR)
@@ -208,18 +193,19 @@ class _Builder:
 
     # --- what holds it ---
 
-    def guard(self, device: str, target: str, guard: Guard) -> None:
-        held = self.guards.setdefault((device, target), [])
-        if guard not in held:
-            held.append(guard)
-
     def never_in_parallel(self) -> None:
         """`parallel: never` is an interlock in both directions, unless source keys do the same."""
-        if "source keys" in (self.operation.schemes or []):
+        schemes = self.operation.schemes or []
+        if "source keys" in schemes:
             return
         board, generator = self.station.unit.board, self.station.unit.standby_generator
         pairs = []
-        if board is not None and board.tie is not None and board.tie.parallel == "never":
+        if (
+            board is not None
+            and board.tie is not None
+            and board.tie.parallel == "never"
+            and "main-tie-main" not in schemes
+        ):
             pairs.append((TIE, "board.tie.parallel"))
         if generator is not None and generator.parallel == "never":
             pairs.append((GENERATOR_BREAKER, "standby_generator.parallel"))
@@ -290,6 +276,9 @@ class _Builder:
                 self.guard(name, "on", Guard(f"test before {name}", "rule", Tested(earth.at)))
             for target in ("on", "off"):
                 self.behind(name, target, earth.behind, f"earths.{name}.behind")
+                parked = earth.parked
+                if parked and self.findings.known(f"earths.{name}.parked", "connector", parked, self.devices):
+                    self.guard(name, target, Guard(f"{parked} parked", "access", DeviceIn(parked, ("parked",))))
             counted = Guard(f"{name} counted off", "rule", DeviceIn(name, ("off",)))
             for one in self.devices.values():
                 if one.kind in ("switch", "breaker", "source"):
@@ -334,7 +323,8 @@ class _Builder:
             for name, door in self.entries.doors.items()
             if door.reaches
         )
-        groups = tuple(g for g in ("generator", "neighbour") if any(d.source and d.source.group == g for d in devices))
+        own = ("utility", "other feed")
+        groups = tuple(dict.fromkeys(d.source.group for d in devices if d.source and d.source.group not in own))
         watch = BackfeedWatch((SWITCH_BUS, FUSE_LINE_SIDE, PRIMARY) if groups else (), groups)
         machine = Machine(
             id=self.station.unit.title,
@@ -347,10 +337,10 @@ class _Builder:
             keys=own_keys,
             tests=proving,
             stores=charges,
-            openings=openings,
+            openings=(*openings, *self.openings),
             loads=(LV_BUS, SECONDARY),
             no_backfeed=watch,
-            state_hazards=(),
+            state_hazards=tuple(self.state_hazards),
             extra_sources=extra,
             goals=(),
             safe=None,

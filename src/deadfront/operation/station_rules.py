@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 
 from deadfront.operation.atoms import Atom, BladeIn, DeviceIn, Tested
@@ -36,9 +36,9 @@ class Scene:
                 apart = tuple(position for position in self.devices[name].positions if position != "closed")
                 yield name, BladeIn(name, apart)
 
-    def near(self, door: Door) -> set[str]:
-        """Points that a hand reaches through a door, and those that something always joins to them."""
-        near = set(door.reaches or ())
+    def near(self, reaches: Sequence[str]) -> set[str]:
+        """Points that a hand reaches, and those that something always joins to them."""
+        near = set(reaches)
         return near | {end for link in self.links if near & set(link.between) for end in link.between}
 
 
@@ -55,22 +55,31 @@ def rules(scene: Scene) -> Iterator[Ruled]:
 
 
 def _before_a_door_opens(scene: Scene) -> Iterator[Ruled]:
-    """Prove dead, put the own padlocks on and the fixed earths on, with every door still shut."""
-    able = scene.tested_shut()
+    """Prove dead, put the own padlocks on and the fixed earths on, with every door still shut; rooms likewise."""
     for name, door in scene.doors.items():
-        for point in door.reaches or ():
-            if point in able:
-                yield name, "open", Guard(f"{point} proved dead before {name}", "rule", Tested(point))
-        if not door.reaches:
-            continue
-        for padlock in scene.operation.padlocks or {}:
-            yield name, "open", Guard(f"{padlock} on before {name}", "rule", DeviceIn(padlock, ("on",)))
-        for device, seen in scene.seen_apart():
-            yield name, "open", Guard(f"contacts of {device} seen apart before {name}", "rule", seen)
-        for earth, entry in (scene.operation.earths or {}).items():
-            if entry.behind is None and entry.at in scene.near(door):
-                yield name, "open", Guard(f"{earth} on before {name}", "rule", DeviceIn(earth, ("on",)))
-                yield earth, "off", Guard(f"{earth} stays while {name} is open", "rule", DeviceIn(name, ("closed",)))
+        yield from _before_hands_reach(scene, (name, "open", "closed"), door.reaches or ())
+    for name, room in (scene.operation.rooms or {}).items():
+        if f"crew in {name}" in scene.devices:
+            yield from _before_hands_reach(scene, (f"crew in {name}", "in", "out"), room.reaches or ())
+
+
+def _before_hands_reach(scene: Scene, way: tuple[str, str, str], reaches: Sequence[str]) -> Iterator[Ruled]:
+    """What comes before a device goes to where hands reach some points, and stays until it is back."""
+    name, target, back = way
+    able = scene.tested_shut()
+    for point in reaches:
+        if point in able:
+            yield name, target, Guard(f"{point} proved dead before {name}", "rule", Tested(point))
+    if not reaches:
+        return
+    for padlock in scene.operation.padlocks or {}:
+        yield name, target, Guard(f"{padlock} on before {name}", "rule", DeviceIn(padlock, ("on",)))
+    for device, seen in scene.seen_apart():
+        yield name, target, Guard(f"contacts of {device} seen apart before {name}", "rule", seen)
+    for earth, entry in (scene.operation.earths or {}).items():
+        if entry.behind is None and entry.at in scene.near(reaches):
+            yield name, target, Guard(f"{earth} on before {name}", "rule", DeviceIn(earth, ("on",)))
+            yield earth, "off", Guard(f"{earth} stays while {name} is {target}", "rule", DeviceIn(name, (back,)))
 
 
 def _before_earthing(scene: Scene) -> Iterator[Ruled]:

@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from dataclasses import replace
 
-from deadfront.operation.atoms import AllOf, AnyOf, Atom, Dead, DeviceIn, Discharged, Earthed, Tested
-from deadfront.operation.machine import EARTH, Goal, Hold, Machine
-from deadfront.station.station import LV_BUS, SECONDARY
+from deadfront.operation.atoms import AllOf, AnyOf, Atom, Dead, DeviceIn, Discharged, Earthed, LockHasKey, Tested
+from deadfront.operation.machine import EARTH, Device, Goal, Hold, Machine
+from deadfront.station.station import LV_BUS, SECONDARY, feeder_end
 
 # Tasks and hold points: NFPA 70E 120.5, OSHA 1910.269(m) and (n), EN 50110-1 clause 6.2, as the reference lists them
 # [V2 for the order of steps, C for the vent]. A hold point the unit has no means for is left out here and named by
@@ -32,18 +32,24 @@ def _goals(machine: Machine) -> Iterator[Goal]:
     for letter in ("A", "B"):
         if f"way {letter}" in names:
             yield _earth_cable(machine, letter)
+    people = {device.id for device in machine.devices if device.kind == "person"}
     for door, reaches in doors.items():
-        if "LV bus" in reaches:
+        if "LV bus" in reaches and door not in people:
             yield _work_on_bus(machine, door, reaches)
+    yield from (_enter(machine, device, doors) for device in machine.devices if device.kind == "person")
+    yield from (_work_on_feeder(machine, device) for device in machine.devices if device.id.startswith("feeder "))
+    yield from _earths_at_connectors(machine)
+    if "tie" in names:
+        yield _transfer("tie", DeviceIn("tie", ("closed",)))
     if "generator breaker" in names:
-        yield _transfer()
+        yield _transfer("generator", DeviceIn("generator", ("on",)), DeviceIn("generator breaker", ("closed",)))
 
 
 def _isolated(machine: Machine) -> tuple[Atom, ...]:
     """Every switch and breaker that can feed the unit's inside is open, and the crew's own padlocks on them are on."""
     parts: list[Atom] = []
     for device in machine.devices:
-        if device.id in ("switch", "main", "tie", "generator breaker"):
+        if device.id in ("switch", "main", "tie", "generator breaker") or device.id.startswith("feeder "):
             parts.append(DeviceIn(device.id, tuple(p for p in device.positions if p != "closed")))
     padlocks = (device.id for device in machine.devices if device.kind == "bolt")
     return (*parts, *(DeviceIn(name, ("on",)) for name in padlocks))
@@ -72,15 +78,14 @@ def _kept(name: str, parts: tuple[Atom, ...], before: Atom | None) -> tuple[Hold
     return (Hold(name, AllOf(parts), before, kept=True),) if parts else ()
 
 
-def _back(machine: Machine) -> tuple[Hold, ...]:
-    """H10 earths off, H11 doors shut; both before anything that feeds is closed again."""
-    feeding = AnyOf(
-        tuple(DeviceIn(n, ("closed",)) for n in ("switch", "main") if any(d.id == n for d in machine.devices))
-    )
+def _back(machine: Machine, feeding: tuple[str, ...] = ("switch", "main")) -> tuple[Hold, ...]:
+    """H10 earths off, H11 doors shut; both before anything that feeds the place is closed again."""
+    there = [device.id for device in machine.devices if device.id in feeding]
+    fed = AnyOf(tuple(DeviceIn(name, ("closed",)) for name in there))
     earths = tuple(DeviceIn(d.id, ("off",)) for d in machine.devices if d.kind == "earth")
     shut = tuple(DeviceIn(d.id, ("closed",)) for d in machine.devices if d.kind == "door")
-    counted = (Hold("H10", AllOf(earths), feeding, kept=False),) if earths else ()
-    return (*counted, Hold("H11", AllOf(shut), feeding, kept=False))
+    counted = (Hold("H10", AllOf(earths), fed, kept=False),) if earths else ()
+    return (*counted, Hold("H11", AllOf(shut), fed, kept=False))
 
 
 def _replace_fuse(machine: Machine, fuse: str, reaches: tuple[str, ...]) -> Goal:
@@ -103,7 +108,7 @@ def _earth_cable(machine: Machine, letter: str) -> Goal:
     earthed = DeviceIn(way, ("earthed",))
     apart: tuple[Atom, ...] = (DeviceIn(remote, ("open",)), DeviceIn(way, ("open", "earthed")))
     holds = (*_kept("H2", apart, earthed), *_proved(machine, (cable,), earthed, ()))
-    return Goal(f"isolate and earth {cable}", AllOf((*apart, earthed)), holds, (), _back(machine))
+    return Goal(f"isolate and earth {cable}", AllOf((*apart, earthed)), holds, (), _back(machine, (remote, way)))
 
 
 def _work_on_bus(machine: Machine, door: str, reaches: tuple[str, ...]) -> Goal:
@@ -120,14 +125,64 @@ def _work_on_bus(machine: Machine, door: str, reaches: tuple[str, ...]) -> Goal:
     return Goal(f"work behind {door}", goal, holds, (), _back(machine))
 
 
-def _transfer() -> Goal:
-    fed = AllOf(
-        (DeviceIn("generator", ("on",)), DeviceIn("generator breaker", ("closed",)), DeviceIn("main", ("open",)))
+def _enter(machine: Machine, person: Device, doors: Mapping[str, tuple[str, ...]]) -> Goal:
+    """Everything that can feed the inside is open, proved dead where that can be done, the own key is carried in."""
+    own = [lock.id for lock in machine.locks if lock.device == person.id]
+    inside = DeviceIn(person.id, ("in",))
+    reaches = doors.get(person.id, ())
+    keys: tuple[Atom, ...] = tuple(LockHasKey(lock, present=True) for lock in own)
+    charges: tuple[Atom, ...] = tuple(Discharged(store.id) for store in machine.stores if store.at in reaches)
+    earthed = _earthed(machine, reaches)
+    holds = (
+        *_kept("H2", _isolated(machine), inside),
+        *_kept("H5", charges, inside),
+        *_proved(machine, reaches, inside, earthed),
+        *_kept("H4", earthed, inside),
+        *_kept("H9", keys, inside),
     )
-    closed = DeviceIn("generator breaker", ("closed",))
-    holds = _kept("H8", (DeviceIn("main", ("open",)),), closed)
-    back = (Hold("H8", DeviceIn("generator breaker", ("open",)), DeviceIn("main", ("closed",)), False),)
-    return Goal("transfer to the generator", fed, holds, (), back)
+    name = person.id.removeprefix("crew in ")
+    return Goal(f"walk into {name}", AllOf((inside, *(Dead(p) for p in reaches))), holds, (), _back(machine))
+
+
+def _work_on_feeder(machine: Machine, breaker: Device) -> Goal:
+    """Its breaker open, what could feed back off, its end proved dead."""
+    end = feeder_end(breaker.id.removeprefix("feeder "))
+    opened: tuple[Atom, ...] = (DeviceIn(breaker.id, ("open",)),)
+    opened += tuple(DeviceIn(d.id, ("off",)) for d in machine.devices if d.source is not None and end in d.source.at)
+    proved = tuple(Tested(test.at) for test in machine.tests if test.at == end)
+    goal = AllOf((*opened, Dead(end), *proved))
+    holds = (*_kept("H2", opened, AllOf(proved) if proved else None), *_hold_if("H3", proved))
+    return Goal(f"work on {breaker.id}", goal, holds, (), _back(machine, (breaker.id,)))
+
+
+def _hold_if(name: str, parts: tuple[Atom, ...]) -> tuple[Hold, ...]:
+    return (Hold(name, AllOf(parts), None, kept=False),) if parts else ()
+
+
+def _earths_at_connectors(machine: Machine) -> Iterator[Goal]:
+    """Far end open, connector parked, cable proved dead, accessory on."""
+    connectors = {device.id for device in machine.devices if device.kind == "connector"}
+    for earth in (device for device in machine.devices if device.kind == "earth"):
+        needs = [g.condition for move in earth.moves if move.target == "on" for g in move.guards]
+        parked = [c for c in needs if isinstance(c, DeviceIn) and c.device in connectors]
+        points = [end for edge in earth.edges_at("on") for end in edge if end != EARTH]
+        if not parked:
+            continue
+        on = DeviceIn(earth.id, ("on",))
+        far = [f"remote switch {point.removeprefix('cable ')}" for point in points if point.startswith("cable ")]
+        apart: tuple[Atom, ...] = tuple(DeviceIn(d.id, ("open",)) for d in machine.devices if d.id in far)
+        tested = tuple(Tested(test.at) for test in machine.tests if test.at in points)
+        holds = (*_kept("H2", (*apart, *parked), on), *((Hold("H3", AllOf(tested), on, False),) if tested else ()))
+        goal, back = AllOf((*apart, *parked, on)), _back(machine, tuple(far))
+        yield Goal(f"earth {points[0]} at {parked[0].device}", goal, holds, (), back)
+
+
+def _transfer(name: str, *feeding: DeviceIn) -> Goal:
+    """The first source open before the second closes, and the other way round on the way back."""
+    apart, closed = DeviceIn("main", ("open",)), feeding[-1]
+    holds = _kept("H8", (apart,), closed)
+    back = (Hold("H8", DeviceIn(closed.device, ("open",)), DeviceIn("main", ("closed",)), False),)
+    return Goal(f"transfer to the {name}", AllOf((*feeding, apart)), holds, (), back)
 
 
 def lacking(machine: Machine) -> tuple[tuple[str, str, str], ...]:
@@ -141,14 +196,17 @@ def lacking(machine: Machine) -> tuple[tuple[str, str, str], ...]:
             found.append(
                 (goal.id, "H3", "a place where absence of voltage is proved before the work (`operation.tests`)")
             )
-        if "H4" not in have and not goal.id.startswith("isolate") and _wants_earth(machine, goal):
+        if "H4" not in have and _wants_earth(machine, goal):
             found.append((goal.id, "H4", "an earth at the place of work (`operation.earths` or an earthed position)"))
     return tuple(found)
 
 
 def _wants_earth(machine: Machine, goal: Goal) -> bool:
-    """MV always; LV where something stays charged, or something at the far end of a feeder may feed back."""
-    door = goal.id.removeprefix("work behind ")
-    reaches = {point for opening in machine.openings if opening.device == door for point in opening.reaches}
-    low = reaches and reaches <= set(LOW_VOLTAGE)
-    return not low or any(store.at in reaches for store in machine.stores)
+    """Where a hand reaches MV; at LV only where something stays charged. Other tasks earth by themselves."""
+    if goal.id.startswith("replace"):
+        return True
+    if not goal.id.startswith(("work behind ", "walk into ")):
+        return False
+    place = goal.id.removeprefix("work behind ").replace("walk into ", "crew in ", 1)
+    reaches = {point for opening in machine.openings if opening.device == place for point in opening.reaches}
+    return not reaches <= set(LOW_VOLTAGE) or any(store.at in reaches for store in machine.stores)

@@ -65,6 +65,8 @@ def move_words(machine: Machine, text: str) -> str:
         return f"{'start' if target == 'on' else 'stop'} {subject}"
     if (device.kind, origin, target) == ("switch", "earthed", "open"):
         return f"turn {device.name} from earthed to open"
+    if (device.kind, origin, target) == ("bolt", "locked", "tight"):
+        return f"take the padlock off {device.name}"
     phrase = _VERBS.get((device.kind, target), f"move {{}} from {origin} to {target}")
     return phrase.format(device.name)
 

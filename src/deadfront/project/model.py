@@ -778,6 +778,8 @@ class WorkEarth(Slot):
     """Point that it earths."""
     behind: Text | None = None
     """Door that must be open to put it on; leave out where it is worked with all doors shut."""
+    parked: Text | None = None
+    """Connector that must be parked before this accessory fits."""
     size: Text | None = None
     """Size of its copper cable, `4/0` for example; an earthing switch has a `short_time` instead."""
     short_time: ShortTimeRating | None = None
@@ -802,6 +804,50 @@ class StoredCharge(Slot):
     """Point at which it stands."""
     drains: Literal["yes", "no"] | None = None
     """Whether it discharges by itself after a waiting time."""
+
+
+class Connector(Slot):
+    """A separable connector on a cable, which can be pulled off and parked on an insulated bushing."""
+
+    cable: Literal["cable A", "cable B"] | None = None
+    """The cable that it ends: `cable A` from the supply point, `cable B` from the other end of a loop."""
+    load_break: Literal["yes", "no"] | None = None
+    """Whether it may make and break load."""
+    behind: Text | None = None
+    """Door that must be open to reach it; leave out where it is reached with all doors shut."""
+
+
+class Bolt(Slot):
+    """A captive bolt on a door, turned with a special tool."""
+
+    door: Text | None = None
+    """Door that it holds."""
+    behind: Text | None = None
+    """Door that must be open to reach it."""
+    padlock: Literal["yes", "no"] | None = None
+    """Whether a padlock must come off before it turns."""
+
+
+class WalkInRoom(Slot):
+    """A room that people enter, and in which they could be locked."""
+
+    door: Text | None = None
+    """Its door, one of `doors`."""
+    reaches: list[Text] | None = None
+    """Points that a person inside can touch; an empty list where all is dead-front."""
+    personnel_key: Text | None = None
+    """Code of the key that each person carries in; leave out where there is none."""
+    release_inside: Literal["yes", "no"] | None = None
+    """Whether the door opens from inside, whatever its lock."""
+
+
+class FarSource(Slot):
+    """Something at the far end of a feeder that can feed back: a UPS, a solar plant, a neighbour's generator."""
+
+    feeder: Text | None = None
+    """Name of the feeder, one of `board.feeders`."""
+    in_step: Literal["yes", "no"] | None = None
+    """Whether it runs in step with the supply, so that it may be paralleled."""
 
 
 class ApproachDistances(Slot):
@@ -839,7 +885,17 @@ class Operation(Slot):
     places: dict[Text, Place] | None = None
     """Places of work by name."""
     schemes: (
-        list[Literal["door on open switch", "door on earthed switch", "one key", "key exchange", "source keys"]] | None
+        list[
+            Literal[
+                "door on open switch",
+                "door on earthed switch",
+                "one key",
+                "key exchange",
+                "source keys",
+                "main-tie-main",
+            ]
+        ]
+        | None
     ) = None
     """Known arrangements of interlocks and keys; the entries below add to them or, by the same name, replace a part."""
     switch_positions: list[Literal["closed", "open", "earthed"]] | None = None
@@ -870,6 +926,14 @@ class Operation(Slot):
     """Own padlocks of the crew: name of the padlock, and the device that it holds open."""
     charges: dict[Text, StoredCharge] | None = None
     """What stays charged, by name."""
+    connectors: dict[Text, Connector] | None = None
+    """Separable connectors that hands may pull off, by name."""
+    bolts: dict[Text, Bolt] | None = None
+    """Captive bolts on doors, by name."""
+    rooms: dict[Text, WalkInRoom] | None = None
+    """Rooms that people enter, by name."""
+    far_sources: dict[Text, FarSource] | None = None
+    """What can feed back through a feeder, by name."""
     portable_sources: list[Text] | None = None
     """Points where somebody could connect a portable generator; an empty list where nothing lets one be connected."""
     after_limiter: AfterLimiter | None = None

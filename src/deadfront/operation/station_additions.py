@@ -1,0 +1,130 @@
+"""Operation: connectors, bolts, rooms and far sources of a unit. Entries of the file in, parts of its machine added."""
+
+from __future__ import annotations
+
+from deadfront.operation.atoms import AllOf, Atom, Dead, DeviceIn, LockHasKey
+from deadfront.operation.machine import Guard, Opening, Sentence, Source
+from deadfront.operation.schemes import Entries
+from deadfront.operation.station_parts import Parts
+from deadfront.project.model import TrappedKeyLock
+from deadfront.station.station import LV_BUS, feeder_end
+
+TERMINALS = {"cable A": "terminals A", "cable B": "terminals B"}
+"""The unit's side of a connector, by its cable."""
+
+
+def cable_end(parts: Parts, cable: str) -> str:
+    """The point at which the unit begins: beyond the connector of a cable where there is one, else the cable's end."""
+    ends = [entry.cable for entry in (parts.operation.connectors or {}).values()]
+    return TERMINALS[cable] if cable in ends else cable
+
+
+def connectors(parts: Parts) -> None:
+    """Connectors in series with their cables; a dead-break one is moved only dead, which is a rule."""
+    for name, entry in (parts.operation.connectors or {}).items():
+        path = f"connectors.{name}"
+        known = [cable for cable in TERMINALS if cable in parts.points]
+        if not parts.findings.whole(path, cable=entry.cable, load_break=entry.load_break) or entry.cable is None:
+            continue
+        if not parts.findings.known(f"{path}.cable", "cable", entry.cable, known):
+            continue
+        parts.points.append(TERMINALS[entry.cable])
+        parts.add(
+            name,
+            "connector",
+            {"on": [(entry.cable, TERMINALS[entry.cable])]},
+            positions=("on", "parked"),
+            start="on",
+            moves=[("on", "parked"), ("parked", "on")],
+            load_break=entry.load_break == "yes",
+        )
+        for target in ("on", "parked"):
+            if entry.load_break == "no":
+                parts.guard(name, target, Guard(f"{name} is moved only dead", "rule", Dead(entry.cable)))
+
+
+def connector_doors(parts: Parts, doors: Entries) -> None:
+    """Where the doors stand that connectors are reached through."""
+    for name, entry in (parts.operation.connectors or {}).items():
+        path = f"connectors.{name}.behind"
+        if entry.behind is None or name not in parts.devices:
+            continue
+        if parts.findings.known(path, "door", entry.behind, doors.doors):
+            reach = Guard(f"reach through {entry.behind}", "access", DeviceIn(entry.behind, ("open",)))
+            for target in ("on", "parked"):
+                parts.guard(name, target, reach)
+
+
+def bolts(parts: Parts, doors: Entries) -> None:
+    """A door opens only with its bolt loose; the bolt is tightened, and padlocked, only on a shut door."""
+    for name, entry in (parts.operation.bolts or {}).items():
+        path = f"bolts.{name}"
+        if not parts.findings.whole(path, door=entry.door, padlock=entry.padlock) or entry.door is None:
+            continue
+        if not parts.findings.known(f"{path}.door", "door", entry.door, doors.doors):
+            continue
+        positions = ("locked", "tight", "loose") if entry.padlock == "yes" else ("tight", "loose")
+        moves = [("tight", "loose"), ("loose", "tight")]
+        moves += [("locked", "tight"), ("tight", "locked")] if entry.padlock == "yes" else []
+        parts.add(name, "bolt", {}, positions=positions, start=positions[0], moves=moves)
+        shut = DeviceIn(entry.door, ("closed",))
+        parts.guard(entry.door, "open", Guard(f"{name} loose", "mechanical", DeviceIn(name, ("loose",))))
+        for target in positions[:-1]:
+            parts.guard(name, target, Guard(f"{name} needs {entry.door} shut", "mechanical", shut))
+        if entry.behind is not None and parts.findings.known(f"{path}.behind", "door", entry.behind, doors.doors):
+            reach = Guard(f"reach through {entry.behind}", "access", DeviceIn(entry.behind, ("open",)))
+            for target in ("loose", "tight"):
+                parts.guard(name, target, reach)
+
+
+def rooms(parts: Parts, entries: Entries) -> None:
+    """Somebody goes in and out by the door; locked in is whoever is inside behind a shut and locked one."""
+    for name, entry in (parts.operation.rooms or {}).items():
+        path = f"rooms.{name}"
+        if not parts.findings.whole(path, door=entry.door) or entry.door is None:
+            continue
+        if not parts.findings.known(f"{path}.door", "door", entry.door, entries.doors):
+            continue
+        person = f"crew in {name}"
+        moves = [("out", "in"), ("in", "out")]
+        parts.add(person, "person", {}, positions=("out", "in"), start="out", moves=moves)
+        way = Guard(f"way through {entry.door}", "access", DeviceIn(entry.door, ("open",)))
+        for target in ("in", "out"):
+            parts.guard(person, target, way)
+        if entry.reaches is None:
+            parts.findings.wrong(f"{path}.reaches", "expected the points inside, an empty list for none, got nothing")
+        for n, point in enumerate(entry.reaches or ()):
+            parts.findings.known(f"{path}.reaches[{n}]", "point", point, parts.points)
+        if entry.reaches:
+            parts.openings.append(Opening(person, ("in",), tuple(entry.reaches), None))
+        if entry.personnel_key is not None:
+            entries.locks[f"{name} pocket"] = TrappedKeyLock(device=person, code=entry.personnel_key, free_at=["out"])
+        if entry.release_inside != "yes":
+            parts.state_hazards.append(Sentence(f"locked in {name}", _locked_in(entries, person, entry.door)))
+        if entry.release_inside is None:
+            parts.supplied[f"operation.{path}.release_inside"] = f"{entry.door} does not open from inside when locked"
+
+
+def _locked_in(entries: Entries, person: str, door: str) -> Atom:
+    """Inside, the door shut, and where it has locks no key in them."""
+    shut: tuple[Atom, ...] = (DeviceIn(person, ("in",)), DeviceIn(door, ("closed",)))
+    locks = (name for name, lock in entries.locks.items() if lock.device == door)
+    return AllOf((*shut, *(LockHasKey(name, present=False) for name in locks)))
+
+
+def far_sources(parts: Parts) -> None:
+    """Each with its feeder's breaker; the feeder's end is a point of its own."""
+    for name, entry in (parts.operation.far_sources or {}).items():
+        path = f"far_sources.{name}"
+        if not parts.findings.whole(path, feeder=entry.feeder, in_step=entry.in_step) or entry.feeder is None:
+            continue
+        if not parts.findings.known(f"{path}.feeder", "feeder", entry.feeder, parts.station.feeders()):
+            continue
+        end, breaker = feeder_end(entry.feeder), f"feeder {entry.feeder}"
+        if end not in parts.points:
+            parts.points.append(end)
+            parts.breaker(breaker, (LV_BUS, end), "closed")
+        group = "utility" if entry.in_step == "yes" else f"far end of {entry.feeder}"
+        source = Source((end,), group, ("on",))
+        moves = [("off", "on"), ("on", "off")]
+        parts.add(name, "source", {}, positions=("off", "on"), start="off", moves=moves, source=source)
