@@ -16,7 +16,7 @@ from deadfront.operation.machine import Goal, Hold, Kind, Machine, Mode, Sentenc
 from deadfront.operation.plant import Plant, View
 from deadfront.operation.search import explore
 from deadfront.operation.stepping import Batch
-from deadfront.operation.telling import Situation, consequences, outset, recoded, situation
+from deadfront.operation.telling import Situation, consequence, consequences, outset, recoded, situation
 
 
 @dataclass(frozen=True, slots=True)
@@ -185,7 +185,7 @@ def _deviations(machine: Machine, plant: Plant, way: _Way) -> Iterator[Deviation
             broken = _not_following(machine, _mode(mode), text, situation(plant, way.codes[k - 1]).positions)
             if broken is not None:
                 start = recoded(way.codes[k - 1], plant, broken)
-                moved = consequences(broken, start).get(text)
+                moved = consequence(broken, start, text)
                 if moved is None:
                     # A wait that drains nothing, or a shaft that holds the handle: the crew goes on from there.
                     yield _carried_on(broken, start, way.texts[k:], k, "does not follow")
@@ -213,7 +213,7 @@ def _carried_on(
     plant: Plant, code: int, rest: Sequence[str], k: int, how: Literal["left out", "does not follow"]
 ) -> Deviation:
     for at, text in enumerate(rest, start=k + 1):
-        found = consequences(plant, code).get(text)
+        found = consequence(plant, code, text)
         if found is None:
             return Deviation(k, how, plant.mode, "refused", at, ())
         if found.kinds:

@@ -224,21 +224,23 @@ def _only_fed(machine: Machine, point: str) -> bool:
 def _moves(found: Explored, node: NDArray[np.int64], nodes: int) -> Iterable[RestMove]:
     """Breadth first from all states of each node, through states that are no rest or of the same node."""
     begins, ends, numbers = _transitions(found)
-    order = np.argsort(begins, kind="stable")
-    begins, ends, numbers = begins[order], ends[order], numbers[order]
     offset = np.searchsorted(begins, np.arange(found.states + 1))
     for origin in range(nodes):
         parent = np.full(found.states, -1, dtype=np.int64)
         via = np.full(found.states, -1, dtype=np.int64)
+        arrived = np.full(found.states, -1, dtype=np.int64)
         met = node == origin
         frontier, reached = np.flatnonzero(met), dict[int, int]()
         while frontier.size:
             counts = offset[frontier + 1] - offset[frontier]
             which = np.repeat(offset[frontier] - np.concatenate([[0], np.cumsum(counts)[:-1]]), counts)
             edges = which + np.arange(counts.sum())
-            fresh, first = np.unique(ends[edges], return_index=True)
-            new = ~met[fresh]
-            fresh, used = fresh[new], edges[first[new]]
+            edges = edges[~met[ends[edges]]]
+            # Written backwards, so that the first of several edges to a state is the one that stays.
+            arrived[ends[edges[::-1]]] = edges[::-1]
+            fresh = np.flatnonzero(arrived >= 0)
+            used = arrived[fresh]
+            arrived[fresh] = -1
             met[fresh] = True
             parent[fresh], via[fresh] = begins[used], numbers[used]
             for state in fresh[node[fresh] >= 0]:
@@ -257,7 +259,7 @@ def _texts(plant: Plant, parent: NDArray[np.int64], via: NDArray[np.int64], stat
 
 
 def _transitions(found: Explored) -> tuple[NDArray[np.int64], NDArray[np.int64], NDArray[np.int64]]:
-    """Every move without a hazard between states of the search: where from, where to, by which move."""
+    """Every move without a hazard between states of the search, ordered by where it begins: from, to, which move."""
     view = View(found.plant, found.codes)
     batch = step(view, np.ones((found.states, 1), dtype=np.uint64))
     reached = View(found.plant, batch.codes)

@@ -43,14 +43,19 @@ class Batch:
         return Batch(self.origin[where], self.move[where], self.codes[where], self.words[where])
 
 
-def step(view: View, words: Words) -> Batch:
-    """Return every move that is possible from the states of `view`, for the failure sets in `words` (states, words)."""
+def step(view: View, words: Words, only: str | None = None) -> Batch:
+    """Return every move that is possible from the states of `view`, for the failure sets in `words` (states, words).
+
+    `only` is the text of the one move that is asked about.
+    """
     plant = view.plant
     proved = np.zeros(view.codes.shape, dtype=np.int64)
     for test in plant.machine.tests:
         proved = proved + view.column(mark_digit(test.id)) * plant.coding.fields[mark_digit(test.id)].stride
     origins, numbers, codes, sets = [], [], [], []
     for number, move in enumerate(plant.moves):
+        if only is not None and move.text != only:
+            continue
         where, own = _possible(view, move, words)
         if where.size == 0:
             continue

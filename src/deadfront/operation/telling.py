@@ -66,10 +66,18 @@ class Consequence:
     kinds: tuple[Kind, ...]
 
 
-def consequences(plant: Plant, code: int) -> dict[str, Consequence]:
-    """Return every move that is possible in the state of a number, by its text, with what comes of it."""
+def consequence(plant: Plant, code: int, text: str) -> Consequence | None:
+    """Return what comes of one move in the state of a number; None where it is not possible."""
+    return consequences(plant, code, text).get(text)
+
+
+def consequences(plant: Plant, code: int, only: str | None = None) -> dict[str, Consequence]:
+    """Return every move that is possible in the state of a number, by its text, with what comes of it.
+
+    `only` is the text of the one move that is asked about.
+    """
     view = View(plant, np.array([code], dtype=np.int64))
-    batch = step(view, np.ones((1, 1), dtype=np.uint64))
+    batch = step(view, np.ones((1, 1), dtype=np.uint64), only)
     reached = View(plant, batch.codes)
     kinds = dangers(view, batch, wrong(view), wrong(reached), reached)
     return {
@@ -91,7 +99,7 @@ def told(plant: Plant, texts: Sequence[str], start: int | None = None) -> tuple[
     """Walk a sequence and tell each move. Raises ValueError for a move that is not possible where it stands."""
     code, found = outset(plant) if start is None else start, []
     for n, text in enumerate(texts, start=1):
-        move = consequences(plant, code).get(text)
+        move = consequence(plant, code, text)
         if move is None:
             raise ValueError(f"texts: move {n}, {text!r}, is not possible there")
         code = move.code
