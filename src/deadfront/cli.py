@@ -10,6 +10,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
+    from deadfront.claims.breaking import Followed
     from deadfront.claims.report import Progress, Report
 
 SHOWN, REFUTED, WRONG_FILE, OPEN = 0, 1, 2, 3
@@ -132,6 +133,11 @@ def _dossier(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("-o", "--output", type=Path, metavar="PDF", help="where to write; beside the file if not given")
     parser.add_argument(
         "--part", choices=["whole", "procedures"], default="whole", help="`procedures`: only the sheets of the crew"
+    )
+    parser.add_argument(
+        "--break-points",
+        action="store_true",
+        help="add how far each range may move before a verdict flips; takes several times as long",
     )
     _effort_options(parser)
     parser.set_defaults(run=_run_dossier)
@@ -322,6 +328,9 @@ def _fingerprint(file: Path) -> tuple[tuple[str, int, int], ...]:
 def _run_dossier(chosen: argparse.Namespace) -> int:
     from deadfront.project.errors import ProjectErrors
 
+    if chosen.break_points and chosen.part != "whole":
+        print("deadfront: --break-points goes with the whole dossier, not with --part procedures", file=sys.stderr)
+        return WRONG_FILE
     try:
         from deadfront.dossier import terminal
         from deadfront.dossier.files import DossierError, write_dossier
@@ -329,7 +338,8 @@ def _run_dossier(chosen: argparse.Namespace) -> int:
         report = _report(chosen)
         print(terminal.summary_text(report), end="")
         suffix = ".pdf" if chosen.part == "whole" else f".{chosen.part}.pdf"
-        written = write_dossier(report, chosen.output or chosen.file.with_suffix(suffix), chosen.part)
+        found = _followed(report) if chosen.break_points else None
+        written = write_dossier(report, chosen.output or chosen.file.with_suffix(suffix), chosen.part, found)
     except ProjectErrors as errors:
         return _wrong(errors)
     except DossierError as error:
@@ -337,6 +347,12 @@ def _run_dossier(chosen: argparse.Namespace) -> int:
         return WRONG_FILE
     print(f"\nwrote {written}")
     return SHOWN
+
+
+def _followed(report: Report) -> Followed:
+    from deadfront.library import followed
+
+    return followed(report, progress=_progress())
 
 
 def _run_recheck(chosen: argparse.Namespace) -> int:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from pathlib import Path
 from typing import Literal
 
-from deadfront.claims.breaking import REACHING, Reaches, every_reach
+from deadfront.claims.breaking import REACHING, Followed, Reaches, every_reach
 from deadfront.claims.comparing import CLAIMS, ClaimDefinition
 from deadfront.claims.mapping import DEPTH, MAPPING, MarginMap
 from deadfront.claims.mapping import margin_map as _mapped
@@ -18,6 +18,7 @@ from deadfront.project.reading import load
 
 __all__ = [
     "Effort",
+    "Followed",
     "MarginMap",
     "Progress",
     "Project",
@@ -25,6 +26,7 @@ __all__ = [
     "Report",
     "break_points",
     "check",
+    "followed",
     "load",
     "margin_map",
     "to_json",
@@ -35,6 +37,12 @@ __all__ = [
 def check(project: Project, *, progress: Progress | None = None, effort: Effort = QUICK) -> Report:
     """Judge every claim on a project; see `deadfront.claims.report.check`."""
     return _check(project, progress=progress, effort=effort)
+
+
+def followed(report: Report, *, progress: Progress | None = None, effort: Effort = REACHING) -> Followed:
+    """Break points of every claim of a report, for the pages of its dossier about them."""
+    found = every_reach(_wanted(None), report.subject, (effort, report.effort), progress)
+    return Followed(tuple(sorted(found, key=lambda reaches: reaches.claim.id)), effort)
 
 
 def break_points(
@@ -67,11 +75,17 @@ def _wanted(claim: str | None) -> list[ClaimDefinition]:
     return found
 
 
-def write_dossier(report: Report, path: Path | str, part: Literal["whole", "procedures"] = "whole") -> Path:
+def write_dossier(
+    report: Report,
+    path: Path | str,
+    part: Literal["whole", "procedures"] = "whole",
+    break_points: Followed | None = None,
+) -> Path:
     """Write the dossier of a checked unit as PDF/A-3, project file and curves attached; returns the path.
 
-    part  `procedures` for the sheets of the crew alone
+    part          `procedures` for the sheets of the crew alone
+    break_points  from `followed`, if the dossier is to have pages about them
     """
     from deadfront.dossier.files import write_dossier as write
 
-    return write(report, Path(path), part)
+    return write(report, Path(path), part, break_points)

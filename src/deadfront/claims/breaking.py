@@ -93,6 +93,14 @@ class Reaches:
         return sorted(found, key=lambda item: (_least(item[1], broken=True), _least(item[1], broken=False)))
 
 
+@dataclass(frozen=True, slots=True)
+class Followed:
+    """What would flip each of some claims, and the effort of each move."""
+
+    reaches: tuple[Reaches, ...]
+    effort: Effort
+
+
 def _least(moves: Sequence[Move], *, broken: bool) -> float:
     """Shortest of some moves: of those that do not hold as far as was looked, or of the others."""
     return min((move.share for move in moves if (move.flip is not None or not move.close) == broken), default=np.inf)

@@ -25,6 +25,10 @@ _MOST_DIGITS = 4
 _MILLIMETRE = 1 / 25.4
 _LEFT, _CHART, _RIGHT, _TOP, _BOTTOM, _ROW, _GAP = 62.0, 110.0, 6.0, 12.0, 14.0, 5.0, 7.0
 """mm: names, bars, margins, a row, and what a claim's heading takes."""
+_MOST_ROWS = 38
+"""Rows of a ranking on one sheet."""
+_LETTERS = 38
+"""Letters of a name that fill its column at full size."""
 _LONGEST = 2.0
 """Widths of the range that the picture shows; a bar that runs farther ends in an arrow."""
 _BAR, _LOOKED = "#0072B2", "#C8C8C8"
@@ -65,7 +69,7 @@ def _of_claim(reaches: Reaches) -> Iterator[list[str]]:
     if not reaches.ranges:
         yield _wrapped("It reads no range.", 4)
     for path, moves in reaches.ranked:
-        yield _wrapped(f"{path_in_words(path)}, {_given(reaches.ranges[path])}", 4)
+        yield _wrapped(f"{path_in_words(path)}, {given(reaches.ranges[path])}", 4)
         if path in reaches.skipped:
             yield _wrapped(f"not followed: {reaches.skipped[path]}", 6)
         elif not moves:
@@ -77,7 +81,7 @@ def _of_claim(reaches: Reaches) -> Iterator[list[str]]:
             yield _wrapped(move_in_words(move, claim.verdict == "shown"), 6)
 
 
-def _given(quantity: Quantity) -> str:
+def given(quantity: Quantity) -> str:
     """A range as the file gives it, or as the tool assumed it."""
     if quantity.dimension != "assumed":
         return quantity.text
@@ -99,6 +103,20 @@ def move_in_words(move: Move, shown: bool) -> str:
     fails = "the model ends" if math.isnan(move.witness.margin) else "fails"
     between = "" if move.close else ", not decided between"
     return f"{held}{share}; {fails} at {flip}{between}: {move.witness.subject}, {move.witness.case}".rstrip(", ")
+
+
+def move_cells(move: Move, shown: bool) -> tuple[str, str]:
+    """One way of one range for a table: how far it holds and where it fails; and what fails there."""
+    reach, flip = _told_apart(move)
+    start = "" if shown else f"from {_number(move, move.start)} "
+    if move.flip is None:
+        end = "" if move.close else "; undecided beyond"
+        return f"{start}holds to {reach}{end}", ""
+    assert move.witness is not None
+    verb = "model ends at" if math.isnan(move.witness.margin) else "fails at"
+    held = f"no way from {_number(move, move.start)} proved" if move.nothing else f"{start}holds to {reach}"
+    between = "" if move.close else ", undecided between"
+    return f"{held}; {verb} {flip}{between}", f"{move.witness.subject}, {move.witness.case}".rstrip(", ")
 
 
 def _unit(move: Move) -> str:
@@ -161,6 +179,60 @@ def break_picture(found: Sequence[Reaches]) -> Picture:
         stream = BytesIO()
         figure.savefig(stream, format="svg", metadata={"Date": None, "Creator": None})
     return Picture(stream.getvalue().decode("utf-8"), width, height, printable(break_text(claims)))
+
+
+def ranking_picture(found: Sequence[Reaches]) -> Picture | None:
+    """The ranges of all shown claims on one sheet that may move least, the nearest to a flip first, in the same look.
+
+    None where no range of a shown claim flips, or is undecided, as far as was looked.
+    """
+    import matplotlib as mpl  # a second to import: only for a picture
+    from matplotlib.figure import Figure
+
+    rows = _ranked(found)
+    if not rows:
+        return None
+    width, height = _LEFT + _CHART + _RIGHT, _ROW * len(rows) + _TOP + _BOTTOM
+    with mpl.rc_context({**mpl.rcParamsDefault, **_PLAIN}):
+        figure = Figure(figsize=(width * _MILLIMETRE, height * _MILLIMETRE))
+        axes = figure.add_axes((_LEFT / width, _BOTTOM / height, _CHART / width, _ROW * len(rows) / height))
+        axes.set_xlim(-_LONGEST, _LONGEST)
+        axes.set_ylim(_ROW * len(rows), 0.0)
+        for number, (identifier, path, moves) in enumerate(rows):
+            middle = _ROW * (number + 0.5)
+            name = printable(f"{identifier}  {path_in_words(path)}")
+            axes.text(-_LONGEST - 0.03, middle, name, ha="right", va="center", fontsize=_fitting(name))
+            for move in moves:
+                _bar(axes, move, middle)
+        _frame(axes)
+        stream = BytesIO()
+        figure.savefig(stream, format="svg", metadata={"Date": None, "Creator": None})
+    words = "; ".join(f"{identifier} {path_in_words(path)}" for identifier, path, _ in rows)
+    return Picture(
+        stream.getvalue().decode("utf-8"),
+        width,
+        height,
+        printable(f"Ranges that may move least, first to last: {words}."),
+    )
+
+
+def _ranked(found: Sequence[Reaches]) -> list[tuple[str, str, list[Move]]]:
+    """Claim, range and its moves, at most as many as one sheet holds, by the nearest flip."""
+    rows = [
+        (min(move.share for move in moves if move.flip is not None or not move.close), reaches.claim.id, path, moves)
+        for reaches in found
+        if reaches.claim.verdict == "shown"
+        for path, moves in reaches.ranked
+        if any(move.flip is not None or not move.close for move in moves)
+    ]
+    return [
+        (identifier, path, moves) for _, identifier, path, moves in sorted(rows, key=lambda row: row[:3])[:_MOST_ROWS]
+    ]
+
+
+def _fitting(name: str) -> float:
+    """Size of letters in which a name stays in its column."""
+    return min(7.5, 7.5 * _LETTERS / len(name))
 
 
 def _frame(axes: Axes) -> None:

@@ -14,6 +14,7 @@ from typing import TYPE_CHECKING, Any
 from deadfront.dossier.errors import DossierError
 
 if TYPE_CHECKING:
+    from deadfront.claims.breaking import Followed
     from deadfront.claims.report import Report
     from deadfront.dossier.typeset import Part
 
@@ -35,15 +36,18 @@ class Carried:
     sources: tuple[str, ...]
 
 
-def write_dossier(report: Report, path: str | PathLike[str], part: Part = "whole") -> Path:
+def write_dossier(
+    report: Report, path: str | PathLike[str], part: Part = "whole", followed: Followed | None = None
+) -> Path:
     """Write the dossier of a report; the file appears whole or not at all. Returns its path.
 
-    part    the whole, or `procedures`: the sheets of the crew alone
-    raises  DossierError: the document cannot be made, or the place cannot be written
+    part      the whole, or `procedures`: the sheets of the crew alone
+    followed  break points, if the whole is to have pages about them
+    raises    DossierError: the document cannot be made, or the place cannot be written
     """
     from deadfront.dossier.assembly import dossier_bytes  # the typesetter and the plotting library are heavy
 
-    data, target = dossier_bytes(report, part), Path(path)
+    data, target = dossier_bytes(report, part, followed), Path(path)
     try:
         _write(data, target)
     except OSError as error:

@@ -11,11 +11,12 @@ from os import PathLike
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from deadfront.dossier.document import CHECKSUMS, RESULT, canonical
+from deadfront.dossier.document import BREAKS, CHECKSUMS, RESULT, canonical
 from deadfront.dossier.errors import DossierError
 from deadfront.dossier.files import Carried, carried
 
 if TYPE_CHECKING:
+    from deadfront.intervals import Effort
     from deadfront.project.project import Project
 
 SAME = 1e-9
@@ -25,11 +26,15 @@ _COMPARED = ("verdict", "value", "limit", "unit", "margin", "coverage", "worst_c
 
 @dataclass(frozen=True, slots=True)
 class Recheck:
-    """What a re-check found: `differences` in words, empty when all is the same; how many claims were compared."""
+    """What a re-check found: `differences` in words, empty when all is the same; how many claims were compared.
+
+    breaks  whether the dossier has pages about break points, which were found again as well
+    """
 
     differences: tuple[str, ...]
     claims: int
     project: str
+    breaks: bool = False
 
     @property
     def same(self) -> bool:
@@ -39,7 +44,8 @@ class Recheck:
     @property
     def text(self) -> str:
         """The finding for a terminal, one line for each difference."""
-        head = f"{self.project}: computed again, {self.claims} claims"
+        breaks = " with their break points" if self.breaks else ""
+        head = f"{self.project}: computed again, {self.claims} claims{breaks}"
         if self.same:
             return f"{head}, no difference\n"
         count = len(self.differences)
@@ -55,13 +61,17 @@ def recheck(path: str | PathLike[str], compute: Callable[[Project], Mapping[str,
     """
     found = carried(path)
     project_name, result = _project_name(path, found), _result(path, found)
-    files = {name: data for name, data in found.files.items() if name not in (project_name, RESULT, CHECKSUMS)}
+    files = {name: data for name, data in found.files.items() if name not in (project_name, RESULT, BREAKS, CHECKSUMS)}
     from deadfront.project.reading import load_bytes  # the reader of files is heavy
 
     project = load_bytes(project_name, found.files[project_name], files)
     again = json.loads(canonical((compute or _check(path, result))(project)))
     differences = [*_altered(found), *_compare_heads(result, again, found.files[project_name]), *compare(result, again)]
-    return Recheck(tuple(differences), len(_by_id(again)), project_name)
+    if BREAKS in found.files:
+        from deadfront.dossier.recheck_breaks import break_differences  # minutes of work: only where there are any
+
+        differences += break_differences(Path(path), found.files[BREAKS], project, _effort(path, result))
+    return Recheck(tuple(differences), len(_by_id(again)), project_name, breaks=BREAKS in found.files)
 
 
 def compare(before: Mapping[str, Any], after: Mapping[str, Any]) -> list[str]:
@@ -168,13 +178,19 @@ def _words(value: Any) -> str:
 def _check(path: str | PathLike[str], result: Mapping[str, Any]) -> Callable[[Project], Mapping[str, Any]]:
     """The tool's own check, with the effort that the result says it was computed with."""
     from deadfront.claims.report import check, to_json
+
+    effort = _effort(path, result)
+    return lambda project: to_json(check(project, effort=effort))
+
+
+def _effort(path: str | PathLike[str], result: Mapping[str, Any]) -> Effort:
+    """The effort that a result says it was computed with."""
     from deadfront.intervals import Effort
 
     try:
         given = result["effort"]
-        effort = Effort(int(given["budget"]), int(given["refinement"]), float(given["tolerance"]))
+        return Effort(int(given["budget"]), int(given["refinement"]), float(given["tolerance"]))
     except (KeyError, TypeError, ValueError, OverflowError):
         raise DossierError(
             f"{Path(path)}: {RESULT}: expected `effort` with budget, refinement and tolerance, found none that fits"
         ) from None
-    return lambda project: to_json(check(project, effort=effort))

@@ -38,13 +38,13 @@ class Pictures:
     single_line: Picture
     sheets: tuple[Picture, ...]
     drawings: Mapping[str, Picture]
-    """Those that the pages about access ask for by name."""
+    """Those that the pages about access and about break points ask for by name."""
 
 
 Part = Literal["whole", "procedures"]
 """A whole dossier, or the sheets of the crew alone."""
 _PARTS: dict[Part, tuple[str, ...]] = {
-    "whole": ("frame", "access", "pages", "carried"),
+    "whole": ("frame", "access", "breaks", "pages", "carried"),
     "procedures": ("frame", "access", "crew", "carried"),
 }
 
