@@ -29,7 +29,7 @@ def dossier(tmp_path: Path) -> Path:
 @pytest.fixture(name="known_bytes")
 def _known(monkeypatch):
     """The document is made elsewhere; here only its way to the disk counts."""
-    monkeypatch.setattr("deadfront.dossier.assembly.dossier_bytes", lambda _report, _part: b"%PDF made")
+    monkeypatch.setattr("deadfront.dossier.assembly.dossier_bytes", lambda *_: b"%PDF made")
 
 
 def refused(path: Path, sentence: str) -> None:
