@@ -34,6 +34,12 @@ def add_access(parser: argparse.ArgumentParser) -> None:
         "--failures", choices=["single", "double"], help="also break each barrier, or each pair of them"
     )
     parser.add_argument(
+        "--budget",
+        type=_states,
+        metavar="STATES",
+        help="begin no further search of failures after so many states; what was left out is told",
+    )
+    parser.add_argument(
         "--export", type=Path, metavar="OUT", help="write the machine as OUT.json or, for a model checker, OUT.pml"
     )
     parser.add_argument(
@@ -45,6 +51,14 @@ def add_access(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--task", metavar="NAME", help="the task of the picture; the first one if not given")
     parser.epilog = "exit status: 0 no hazard within reach of hands, 1 a hazard within reach, 2 the file is wrong"
     parser.set_defaults(run=_run)
+
+
+def _states(text: str) -> int:
+    """A number of states, above zero."""
+    number = int(text)
+    if number < 1:
+        raise ValueError
+    return number
 
 
 def _run(chosen: argparse.Namespace) -> int:
@@ -173,13 +187,13 @@ def _examined(machine: Machine, supplied: dict[str, str], chosen: argparse.Names
 
         from deadfront.operation.answers import answers
 
-        found = answers(machine, chosen.failures, _progress()) | {"supplied": supplied}
+        found = answers(machine, chosen.failures, _progress(), chosen.budget) | {"supplied": supplied}
         print(json.dumps(found, indent=1, ensure_ascii=False))
         return _DANGEROUS if found["hands"]["hazards"] else _SAFE
     from deadfront.operation.examining import examine
     from deadfront.operation.reporting import access_text
 
-    for line in access_text(machine, chosen.failures, _progress()):
+    for line in access_text(machine, chosen.failures, _progress(), chosen.budget):
         print(line)
     if supplied:
         print("\nsupplied by the tool, to be confirmed")

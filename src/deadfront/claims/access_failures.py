@@ -6,6 +6,7 @@ from dataclasses import dataclass
 
 from deadfront.claims.access_findings import METHOD, PROVED, Finding, Question, Subject, counted
 from deadfront.claims.model import Rule, Step
+from deadfront.operation.breaking import broken_by_hands
 from deadfront.operation.failures import break_all, break_midway, single_failures
 from deadfront.operation.machine import Kind
 from deadfront.operation.spreading import Reach
@@ -50,10 +51,9 @@ def outcomes(subject: Subject) -> tuple[Outcome, ...]:
     Rules only take moves away: where hands that know no rules reach nothing that rules kept out before, rules are not
     looked at again.
     """
-    bare = subject.bare
-    broken = break_all(bare, "hands")
-    reached = {name: broken.reaches.get(frozenset([name])) for name in single_failures(subject.machine)}
-    for name, reach in break_midway(bare, "hands").items():
+    broken = broken_by_hands(subject.machine)
+    reached = {name: broken.reaches[frozenset([name])] for name in single_failures(subject.machine)}
+    for name, reach in break_midway(subject.bare, "hands").items():
         alone = reached.get(name.partition("@")[0])
         if _kinds(reach) - _kinds(alone):
             reached[name] = reach
@@ -70,7 +70,8 @@ def _obeyed(subject: Subject, names: list[str]) -> dict[str, Reach]:
     """What some failures reach if people obey."""
     outset = [name for name in names if "@" not in name]
     midway = [name for name in names if "@" in name]
-    rules = break_all(subject.machine, "rules", only=outset) if outset else None
+    sets = [frozenset([name]) for name in outset]
+    rules = break_all(subject.machine, "rules", only=sets) if outset else None
     found = {name: rules.reaches[frozenset([name])] for name in outset} if rules is not None else {}
     return found | (break_midway(subject.machine, "rules", only=midway) if midway else {})
 

@@ -70,22 +70,39 @@ class Broken:
 
     sound: frozenset[Kind]
     reaches: dict[FailureSet, Reach]
+    left_out: frozenset[FailureSet]
+    """Sets that the budget left no room for: nothing is known of them."""
+    spared: frozenset[FailureSet]
+    """Sets that cannot add a hazard, because hands that know no rules reach nothing new with them."""
 
     def new(self, failures: Iterable[str]) -> dict[Kind, int]:
-        """The kinds of hazard that a failure set adds to the unbroken station, with their shortest lengths."""
+        """The kinds of hazard that a failure set adds to the unbroken station, with their shortest lengths.
+
+        KeyError for a set that was not looked at.
+        """
+        if frozenset(failures) in self.spared:
+            return {}
         reach = self.reaches[frozenset(failures)]
         return {kind: length for kind, length in reach.dangers.items() if kind not in self.sound}
 
-    def verdict(self, failures: Iterable[str]) -> Literal["flips", "still safe", "no new hazard"]:
+    def verdict(self, failures: Iterable[str]) -> Literal["flips", "still safe", "no new hazard", "left out"]:
         """Whether a failure set adds a kind of hazard; if not, whether the unbroken station had none to begin with."""
+        if frozenset(failures) in self.left_out:
+            return "left out"
         if self.new(failures):
             return "flips"
         return "no new hazard" if self.sound else "still safe"
 
     def only_together(self, one: str, other: str) -> tuple[Kind, ...]:
-        """The kinds that two failures reach together and neither reaches alone, sorted."""
+        """The kinds that two failures reach together and neither reaches alone, sorted; KeyError as `new`."""
         alone = self.new([one]).keys() | self.new([other]).keys()
         return tuple(sorted(self.new([one, other]).keys() - alone))
+
+
+def failure_sets(names: Sequence[str], *, pairs: bool) -> list[FailureSet]:
+    """No failure, each one, and with `pairs` each two together, in the order of their names."""
+    sets = [frozenset[str]()] + [frozenset([name]) for name in names]
+    return sets + [frozenset(pair) for pair in combinations(names, 2)] if pairs else sets
 
 
 def break_all(
@@ -93,57 +110,76 @@ def break_all(
     mode: Mode,
     *,
     pairs: bool = False,
-    only: Collection[str] | None = None,
+    only: Collection[FailureSet] | None = None,
+    budget: int | None = None,
     progress: Callable[[int, int], None] | None = None,
 ) -> Broken:
     """Return what every single failure (and with `pairs` every two together) lets hands reach, failed from the outset.
 
-    Sets that share their blades and sources are explored in one search. `only` names the failures that are looked at;
-    all of them if it is not given. `progress` gets sets done and sets in all.
+    Sets that share their blades and sources are explored in one search. `only` names the sets that are looked at; all
+    of them if it is not given. `budget`: once so many states were looked at no further search is begun, and the sets
+    that are left are told as such. `progress` gets sets done and sets in all.
     """
-    names = tuple(name for name in single_failures(machine) if only is None or name in only)
-    parts = [_break_part(part, mode, names, pairs=pairs) for part in split(machine)]
-    sets = [frozenset[str]()] + [frozenset([name]) for name in names]
-    if pairs:
-        sets += [frozenset(pair) for pair in combinations(names, 2)]
-    done = 0
+    every = failure_sets(single_failures(machine), pairs=pairs)
+    sets = [members for members in every if only is None or not members or members in only]
+    parts = split(machine)
+    spending = _Spending(budget)
     found: list[_PartReaches] = []
+    done = 0
     for part in parts:
         found.append({})
-        for reaches in part:
+        own = frozenset(single_failures(part))
+        for reaches in _break_part(part, mode, list(dict.fromkeys(members & own for members in sets)), spending):
             found[-1] |= reaches
             done += len(reaches)
             if progress is not None:
                 progress(min(done, len(sets) - 1), len(sets))
-    reaches = {members: _together(found, members) for members in sets}
+    names = [frozenset(single_failures(part)) for part in parts]
+    reaches = {s: r for s in sets if (r := _together(found, [s & own for own in names])) is not None}
     if progress is not None:
         progress(len(sets), len(sets))
-    return Broken(frozenset(reaches[frozenset()].dangers), reaches)
+    left_out = frozenset(members for members in sets if members not in reaches)
+    return Broken(frozenset(reaches[frozenset()].dangers), reaches, left_out, frozenset())
 
 
 _PartReaches = dict[FailureSet, Reach]
 
 
-def _break_part(part: Machine, mode: Mode, wanted: Collection[str], *, pairs: bool) -> Iterator[_PartReaches]:
-    """What the failures of one sub-plant reach in it, group by group."""
-    names = [name for name in single_failures(part) if name in wanted]
-    sets = [frozenset[str]()] + [frozenset([name]) for name in names]
-    if pairs:
-        sets += [frozenset(pair) for pair in combinations(names, 2)]
-    for (blades, sources), members in _groups(part, sets).items():
+@dataclass(slots=True)
+class _Spending:
+    """How many states may be looked at, and were."""
+
+    budget: int | None
+    spent: int = 0
+
+    @property
+    def over(self) -> bool:
+        return self.budget is not None and self.spent >= self.budget
+
+
+def _break_part(part: Machine, mode: Mode, sets: Sequence[FailureSet], spending: _Spending) -> Iterator[_PartReaches]:
+    """What failure sets of one sub-plant reach in it, group by group; the first group holds the sound sub-plant."""
+    for n, ((blades, sources), members) in enumerate(_groups(part, sets).items()):
+        if n and spending.over:
+            return
         frozen = {name: _welded(part, name).start for name in blades}
         plant = build(part, mode, tuple(members), frozen=frozen, sources=sources)
-        yield dict(zip(members, spread(plant), strict=True))
+        reaches = spread(plant)
+        spending.spent += max(reach.states for reach in reaches)
+        yield dict(zip(members, reaches, strict=True))
 
 
-def _together(parts: Sequence[_PartReaches], members: FailureSet) -> Reach:
-    """Sub-plants are independent: states multiply, and each hazard is as near as where it is nearest."""
+def _together(parts: Sequence[_PartReaches], members: Sequence[FailureSet]) -> Reach | None:
+    """Sub-plants are independent: states multiply, and each hazard is as near as where it is nearest.
+
+    `members` are the failures of a set that each part knows; None where a part was not looked at with them.
+    """
     states, dangers = 1, dict[Kind, int]()
-    for part in parts:
-        known = {name for one in part for name in one}
-        reach = part[members & known]
-        states *= reach.states
-        for kind, length in reach.dangers.items():
+    for part, own in zip(parts, members, strict=True):
+        if own not in part:
+            return None
+        states *= part[own].states
+        for kind, length in part[own].dangers.items():
             dangers[kind] = min(length, dangers.get(kind, length))
     return Reach(states, dict(sorted(dangers.items(), key=lambda item: item[1])))
 

@@ -4,10 +4,11 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator
 
-from deadfront.operation.answers import Depth
+from deadfront.operation.answers import Depth, is_known
+from deadfront.operation.breaking import broken_by_hands, broken_by_rules
 from deadfront.operation.building import build
 from deadfront.operation.examining import doors_without_openings, examine
-from deadfront.operation.failures import break_all, break_midway, explore_broken, single_failures
+from deadfront.operation.failures import Broken, break_midway, explore_broken, single_failures
 from deadfront.operation.machine import KINDS, MODES, Kind, Machine, Mode
 from deadfront.operation.plant import Plant
 from deadfront.operation.procedures import Procedure, procedure
@@ -20,16 +21,27 @@ Progress = Callable[[int, int], None]
 _MODES = {"hands": "what the hardware alone allows", "rules": "if people also obey the rules"}
 
 
-def access_text(machine: Machine, failures: Depth | None = None, progress: Progress | None = None) -> Iterator[str]:
+def access_text(
+    machine: Machine,
+    failures: Depth | None = None,
+    progress: Progress | None = None,
+    budget: int | None = None,
+) -> Iterator[str]:
     """Return the lines of an examination: hazards with their shortest sequences, failures if asked for, procedures."""
     yield f"{machine.id}: {machine.title}"
     for door in doors_without_openings(machine):
         yield f"  not examined: nothing says what a hand can reach through {door}"
+    hands = None
     for mode in MODES:
         yield ""
         yield from _mode(machine, mode)
         if failures is not None:
-            yield from _failures(machine, mode, failures, progress)
+            pairs = failures == "double"
+            if hands is None:
+                broken = hands = broken_by_hands(machine, pairs=pairs, budget=budget, progress=progress)
+            else:
+                broken = broken_by_rules(machine, hands, pairs=pairs, budget=budget, progress=progress)
+            yield from _failures(machine, mode, failures, broken)
     if failures is not None:
         yield ""
         yield from _remedies(machine, progress)
@@ -67,9 +79,11 @@ def _list(names: tuple[str, ...]) -> str:
     return ", ".join(names) or "nothing"
 
 
-def _failures(machine: Machine, mode: Mode, failures: Depth, progress: Progress | None) -> Iterator[str]:
-    broken = break_all(machine, mode, pairs=failures == "double", progress=progress)
-    names = single_failures(machine)
+def _failures(machine: Machine, mode: Mode, failures: Depth, broken: Broken) -> Iterator[str]:
+    every = single_failures(machine)
+    names = [name for name in every if frozenset([name]) not in broken.left_out]
+    if len(names) < len(every):
+        yield f"  {len(every) - len(names)} single failures were left out: beyond the budget"
     safe = [name for name in names if not broken.new([name])]
     yield f"  single failures: {len(safe)} of {len(names)} add no hazard"
     for name in names:
@@ -87,8 +101,11 @@ def _failures(machine: Machine, mode: Mode, failures: Depth, progress: Progress 
             yield f"    {'flips':14s} {failure_words(name)}{_kinds(added)}"
     if failures == "double":
         pairs = [(one, other) for n, one in enumerate(names) for other in names[n + 1 :]]
-        worse = [(one, other) for one, other in pairs if broken.only_together(one, other)]
-        yield f"  double failures: {len(worse)} of {len(pairs)} pairs reach a hazard that neither reaches alone"
+        seen = [pair for pair in pairs if is_known(broken, *pair)]
+        worse = [(one, other) for one, other in seen if broken.only_together(one, other)]
+        yield f"  double failures: {len(worse)} of {len(seen)} pairs reach a hazard that neither reaches alone"
+        if len(seen) < len(pairs):
+            yield f"  {len(pairs) - len(seen)} pairs were left out: beyond the budget"
         for one, other in worse:
             kinds = ", ".join(HAZARDS[kind] for kind in broken.only_together(one, other))
             yield f"    {failure_words(one)}, and {failure_words(other)}: {kinds}"
