@@ -6,7 +6,7 @@ import multiprocessing
 import os
 import sys
 import threading
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Sequence
 from concurrent.futures import ProcessPoolExecutor
 from typing import TypeVar, cast
 
@@ -21,25 +21,32 @@ MOST_WORKERS = 8
 """Beyond this many processes a check gains nothing: one claim is the longest."""
 
 
-def judged(subject: Subject, effort: Effort, tell: Callable[[int, str], None]) -> list[Claim]:
-    """Every claim, in the order of the list; `tell` is called with how many are done, and which is next.
+Other = tuple[str, Callable[[], object]]
+"""Work that is done beside the claims: what it is called, and what does it."""
 
-    Claims are independent and pure, so the result does not depend on how many processes work. Where processes cannot
-    be forked (or threads run, which a fork would lose) the claims are judged one after the other.
+
+def judged(
+    subject: Subject, effort: Effort, others: Sequence[Other], tell: Callable[[int, str], None]
+) -> tuple[list[Claim], list[object]]:
+    """Every claim, in the order of the list, and the results of other work; `tell`: how many are done, which is next.
+
+    All are independent and pure, so the result does not depend on how many processes work. Where processes cannot be
+    forked (or threads run, which a fork would lose) one is done after the other. The others are begun first.
     """
-    found = []
+    found: list[object] = []
+    names = [*(definition.id for definition in CLAIMS), *(name for name, _ in others)]
 
-    def one(number: int) -> Claim:
-        return judge(CLAIMS[number], subject, effort)
+    def one(number: int) -> object:
+        return judge(CLAIMS[number], subject, effort) if number < len(CLAIMS) else others[number - len(CLAIMS)][1]()
 
-    for done, claim in enumerate(spread(one, len(CLAIMS))):
-        tell(done, claim.id)
-        found.append(claim)
-    return found
+    for done, result in enumerate(spread(one, len(names), range(len(CLAIMS), len(names)))):
+        tell(done, names[done])
+        found.append(result)
+    return cast("list[Claim]", found[: len(CLAIMS)]), found[len(CLAIMS) :]
 
 
-def spread(job: Callable[[int], T], count: int) -> Iterator[T]:
-    """Results of a job for 0 to count - 1, in that order, worked on by every core there is.
+def spread(job: Callable[[int], T], count: int, first: Sequence[int] = ()) -> Iterator[T]:
+    """Results of a job for 0 to count - 1, in that order, worked on by every core there is; some begun `first`.
 
     The job need not be pickled, its results must be; it must not depend on what it did before.
     """
@@ -48,7 +55,13 @@ def spread(job: Callable[[int], T], count: int) -> Iterator[T]:
         return
     context = multiprocessing.get_context("fork")
     with ProcessPoolExecutor(_workers(), context, _take, (job,)) as pool:
-        yield from cast("Iterator[T]", pool.map(_work, range(count)))
+        begun = {number: pool.submit(_work, number) for number in dict.fromkeys([*first, *range(count)])}
+        try:
+            for number in range(count):
+                yield cast("T", begun[number].result())
+        finally:
+            for future in begun.values():
+                future.cancel()
 
 
 def _workers() -> int:

@@ -6,7 +6,7 @@ import math
 from collections.abc import Callable
 from dataclasses import asdict, dataclass
 from importlib.metadata import version
-from typing import Any
+from typing import Any, cast
 
 from deadfront.claims import (
     access,
@@ -81,16 +81,16 @@ def check(project: Project, *, progress: Progress | None = None, effort: Effort 
     it raises nothing. `effort` says how hard each claim is tried.
     """
     subject = subject_of(project)
-    whole = len(CLAIMS) + 2 + len(access.QUESTIONS)
-    found = judged(subject, effort, lambda done, what: _tell(progress, done, whole, what))
-    _tell(progress, len(CLAIMS), whole, "faults")
+    whole = len(CLAIMS) + 3
+    _tell(progress, 0, whole, "faults")
     faults = fault_rows(*walks(subject, lambda walk_at, points: fault_rows(walk_at, points[:1])))
-    _tell(progress, len(CLAIMS) + 1, whole, "arcs")
-    arcs = arc_places(*walks(subject, lambda walk_at, points: arc_places(walk_at, points[:1])))
-    begun = len(CLAIMS) + 2
-    found += access.access_claims(
-        project, subject.station, faults, lambda done, what: _tell(progress, begun + done, whole, what)
+    others = (
+        ("access", lambda: access.access_claims(project, subject.station, faults)),
+        ("arcs", lambda: arc_places(*walks(subject, lambda walk_at, points: arc_places(walk_at, points[:1])))),
     )
+    found, results = judged(subject, effort, others, lambda done, what: _tell(progress, done + 1, whole, what))
+    reached, arcs = cast("tuple[tuple[Claim, ...], tuple[ArcPlace, ...]]", tuple(results))
+    found += reached
     found += [promises.a_blown_limiter_is_tested_first(project), promises.plates_and_signs_are_complete(project)]
     found.append(documents.assumptions_are_owned(found))
     _tell(progress, whole, whole, "")

@@ -1,0 +1,38 @@
+"""Tests of work spread over processes: the order of results, what is begun first, errors, and a single process."""
+
+import os
+
+import pytest
+
+from deadfront.claims import gathering
+from deadfront.claims.gathering import spread
+
+
+@pytest.mark.parametrize("workers", [1, 3])
+@pytest.mark.parametrize("first", [(), (4, 5), (5, 0)])
+def test_results_come_in_order_whatever_is_begun_first(monkeypatch, workers, first):
+    """Each job once, its result at its own place, also where processes cannot be had."""
+    monkeypatch.setattr(gathering, "_workers", lambda: workers)
+    assert list(spread(lambda number: number * number, 6, first)) == [0, 1, 4, 9, 16, 25]
+
+
+def test_work_is_done_in_other_processes(monkeypatch):
+    """Two jobs that wait for nothing are not done by the process that asks."""
+    monkeypatch.setattr(gathering, "_workers", lambda: 2)
+    assert os.getpid() not in set(spread(lambda _number: os.getpid(), 4))
+
+
+@pytest.mark.parametrize("workers", [1, 3])
+def test_an_error_of_a_job_is_raised_at_its_place(monkeypatch, workers):
+    """What came before it is there, and nothing after it is waited for."""
+    monkeypatch.setattr(gathering, "_workers", lambda: workers)
+
+    def job(number):
+        if number == 2:
+            raise ValueError("job: two is refused")
+        return number
+
+    results = spread(job, 5)
+    assert [next(results), next(results)] == [0, 1]
+    with pytest.raises(ValueError, match=r"^job: two is refused$"):
+        next(results)
