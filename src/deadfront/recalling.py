@@ -23,7 +23,7 @@ import numpy as np
 if TYPE_CHECKING:
     from pydantic import TypeAdapter
 
-    from deadfront.claims.report import Progress, Report
+    from deadfront.claims.reported import Progress, Report
     from deadfront.intervals import Effort
     from deadfront.project.project import Project
 
@@ -47,17 +47,17 @@ def checked(project: Project, effort: Effort, progress: Progress | None, *, fres
 
     fresh   judge in any case; what was found replaces what was kept
     """
-    from deadfront.claims.report import check
-
     folder = _folder()
-    if folder is None:
-        return Checked(check(project, progress=progress, effort=effort), recalled=False)
-    place = folder / f"{key(project, effort)}.json"
-    recalled = None if fresh else _read(place, project, effort)
+    place = None if folder is None else folder / f"{key(project, effort)}.json"
+    recalled = None if fresh or place is None else _read(place, project, effort)
     if recalled is not None:
         return Checked(recalled, recalled=True)
+    from deadfront.claims.report import check  # with all rooms of claims: not for what is recalled
+
     report = check(project, progress=progress, effort=effort)
-    if _files_of_tool() == _tool():  # the tool may have been changed while this process ran its former self
+    if (
+        place is not None and _files_of_tool() == _tool()
+    ):  # the tool may have been changed while this process ran its former self
         _keep(place, report)
     return Checked(report, recalled=False)
 
@@ -180,7 +180,7 @@ def _to_plain(report: Report) -> dict[str, Any]:
 
 
 def _from_plain(plain: dict[str, Any], project: Project, effort: Effort) -> Report:
-    from deadfront.claims.report import Report, subject_of
+    from deadfront.claims.reported import Report, subject_of
 
     adapters, subject = _adapters(), subject_of(project)
     claims, faults, arcs, assumptions = (adapters[name].validate_python(plain[name]) for name in _PARTS)

@@ -5,6 +5,8 @@ from __future__ import annotations
 import hashlib
 import json
 import os
+import subprocess
+import sys
 from dataclasses import replace
 from pathlib import Path
 
@@ -14,6 +16,7 @@ from deadfront import recalling
 from deadfront.claims.proving import QUICK
 from deadfront.claims.report import check, to_json
 from deadfront.cli import main
+from deadfront.dossier import terminal
 from deadfront.project.reading import load
 from deadfront.recalling import RECALLED, checked, key
 
@@ -76,6 +79,20 @@ def test_a_recalled_report_is_the_judged_one_to_the_last_bit(unit):
     for part in ("claims", "faults", "arcs", "assumptions", "version", "effort"):
         assert repr(getattr(second.report, part)) == repr(getattr(first.report, part)).replace("np.float64", "")
     assert second.report.station == first.report.station
+
+
+def test_a_recalled_check_does_not_wait_for_the_rooms_of_claims(judged, kept):
+    """What is recalled needs the form of a claim, not what judges it: a process without the rooms prints the same."""
+    assert the_file(kept).exists()
+    code = (
+        "import sys; from deadfront.cli import main; main(sys.argv[1:]); "
+        "sys.exit('deadfront.claims.short_circuit' in sys.modules or 'scipy' in sys.modules)"
+    )
+    done = subprocess.run(
+        [sys.executable, "-c", code, "check", str(SMALL)], capture_output=True, check=False, text=True
+    )
+    assert (done.returncode, done.stderr) == (0, f"deadfront: {RECALLED}\n")
+    assert done.stdout == terminal.summary_text(judged)
 
 
 def test_nothing_but_the_same_bytes_and_effort_is_recalled(judged, kept):

@@ -3,8 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Callable
-from dataclasses import asdict, dataclass
+from dataclasses import asdict
 from importlib.metadata import version
 from typing import Any, cast
 
@@ -24,18 +23,15 @@ from deadfront.claims import (
 )
 from deadfront.claims.comparing import CLAIMS
 from deadfront.claims.gathering import judged
-from deadfront.claims.judging import Subject
-from deadfront.claims.model import Assumption, Claim
+from deadfront.claims.model import Claim
 from deadfront.claims.proving import QUICK
+from deadfront.claims.reported import FORMAT, Progress, Report, subject_of
 from deadfront.claims.sampling import walks
 from deadfront.intervals import Effort
 from deadfront.project.project import Project
-from deadfront.station.station import Station, build
-from deadfront.study.cases import operating_cases
 from deadfront.study.tables import ArcPlace, ArcRow, FaultRow, arc_places, fault_rows
 
-FORMAT = 1
-"""Version of the JSON object."""
+__all__ = ["FORMAT", "ROOMS", "Progress", "Report", "check", "finite", "subject_of", "to_json"]
 
 ROOMS = (
     short_circuit,
@@ -49,29 +45,6 @@ ROOMS = (
     arc_energy,
 )
 """Rooms of claims; importing them fills the list of claims."""
-
-Progress = Callable[[int, int, str], None]
-
-
-@dataclass(frozen=True, slots=True)
-class Report:
-    """A checked unit."""
-
-    project: Project
-    station: Station
-    subject: Subject
-    claims: tuple[Claim, ...]
-    faults: tuple[FaultRow, ...]
-    arcs: tuple[ArcPlace, ...]
-    assumptions: tuple[Assumption, ...]
-    version: str
-    effort: Effort = QUICK
-
-
-def subject_of(project: Project) -> Subject:
-    """What the claims are judged on: the project with its station and all operating cases."""
-    station = build(project.unit)
-    return Subject(project, station, operating_cases(station))
 
 
 def check(project: Project, *, progress: Progress | None = None, effort: Effort = QUICK) -> Report:
