@@ -6,6 +6,8 @@ import shutil
 from pathlib import Path
 
 import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
 
 from deadfront.project.catalogue import demonstration_catalogue
 from deadfront.project.errors import ProjectErrors
@@ -13,6 +15,7 @@ from deadfront.project.fuse_writing import loaded, with_pair, write_pair
 from deadfront.project.reading import load
 from deadfront.project.slot_editing import with_slot
 from deadfront.project.sources import Source
+from deadfront.project.tree import parse
 
 EXAMPLES = Path(__file__).parents[2] / "examples"
 VALUES = {"curve": "curves/n.csv", "rating": "40 A", "melting_energy": "1 .. 2 A2s"}
@@ -41,7 +44,7 @@ FORMS = {
     ),
     "braces over several lines keep their comments": (
         "fuses:\n  bayonet: {curve: x,  # one\n    voltage: 3 kV}  # two\n",
-        "fuses:\n  bayonet: {curve: curves/n.csv, rating: 40 A, melting_energy: 1 .. 2 A2s,  # one\n    }  # two\n",
+        "fuses:\n  bayonet: {curve: curves/n.csv,  # one\n    rating: 40 A, melting_energy: 1 .. 2 A2s}  # two\n",
     ),
     "a slot that was not there follows the others": (
         "fuses:\n  limiter: {curve: y}\nb: 1\n",
@@ -72,6 +75,37 @@ def test_text_that_is_no_plain_word_is_quoted():
     """A name with a comma or a colon stands in quotes, in lines and in braces."""
     odd = {"curve": "curves/a, b: c.csv"}
     assert with_slot(Source("u", "fuses:\n  bayonet:\n    curve: x\n"), LINK, odd).endswith('"curves/a, b: c.csv"\n')
+
+
+def everything(data):
+    """Plain data in which a number and its text are the same."""
+    if isinstance(data, dict):
+        return {name: everything(value) for name, value in data.items()}
+    return [everything(value) for value in data] if isinstance(data, list) else None if data is None else str(data)
+
+
+@settings(max_examples=40, deadline=None)
+@given(st.data())
+def test_any_form_of_a_slot_is_written_and_nothing_else_changes(data):
+    """Random entries, some to stay and some to go, in lines or braces, with comments anywhere a person may put them."""
+    names = data.draw(st.lists(st.sampled_from(["curve", "rating", "voltage", "element", "preload"]), unique=True))
+    comments = st.sampled_from(["", "  # a note", " # b: c, {d}"])
+    value = st.sampled_from(["x y.csv", "40 A", '"a, b"', "''", ""])
+    if data.draw(st.booleans()):
+        inner = "".join(f"    {name}: {data.draw(value)}{data.draw(comments)}\n" for name in names)
+        slot = f"  bayonet:{data.draw(comments)}\n{inner}"
+    else:
+        parts = [f"{name}: {data.draw(value)}," + (f"{data.draw(comments)}\n      ") for name in names]
+        slot = "  bayonet: {" + "".join(parts) + "}" + data.draw(comments) + "\n"
+    around = data.draw(st.sampled_from(["", "  limiter: {curve: y}\n", "  limiter:\n    curve: y # z\n"]))
+    text = f"title: A # {{\nfuses:\n{slot}{around}\n# end\nlast: 3\n"
+    after = with_slot(Source("u", text), LINK, VALUES)
+    old, new = (everything(parse(Source("u", each)).data) for each in (text, after))
+    assert new["fuses"].pop("bayonet") == VALUES
+    old["fuses"].pop("bayonet")
+    assert new == old
+    for comment in ("# a note", "# b: c, {d}", "# z", "# end", "# {"):
+        assert after.count(comment) == text.count(comment)
 
 
 @pytest.fixture

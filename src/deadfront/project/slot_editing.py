@@ -27,17 +27,24 @@ def with_slot(source: Source, path: Path, values: Mapping[str, str]) -> str:
     """
     tree = parse(source)
     before = copy.deepcopy(tree.data)
-    first = next(iter(values))
-    if not (_find(tree.data, path) or {}).get(first):
-        tree = _again(tree, with_value(tree, dotted((*path, first)), values[first]))
-    tree = _as_lines(tree, path)
+    tree = _as_lines(_filled(tree, path, values), path)
+    tree = _again(tree, _added(tree, path, values))
     for entry in [name for name, value in _find(tree.data, path).items() if name not in values or value is None]:
         tree = _again(tree, _without(tree, (*path, entry)))
+    tree = _filled(tree, path, values)
     tree = _again(tree, _replaced(tree, path, values))
     tree = _again(tree, _added(tree, path, values))
     if not _as_wanted(before, tree.data, path, values):
         raise ValueError(f"path: the slot {dotted(path)} cannot be written into {source.name}")
     return tree.source.text
+
+
+def _filled(tree: Tree, path: Path, values: Mapping[str, str]) -> Tree:
+    """A slot that is not there, or holds nothing, with the first of the entries."""
+    if _find(tree.data, path):
+        return tree
+    first = next(iter(values))
+    return _again(tree, with_value(tree, dotted((*path, first)), values[first]))
 
 
 def _again(tree: Tree, text: str) -> Tree:
@@ -136,16 +143,22 @@ def _added(tree: Tree, path: Path, values: Mapping[str, str]) -> str:
     if not new:
         return text
     if _in_braces(tree, path):
-        end = max((_span(tree, (*path, name))[1] for name in there), default=None)
-        if end is None:
-            brace = _offset(source, tree.ends[path])
-            return text[:brace] + ", ".join(new) + text[brace:]
+        end = max(_span(tree, (*path, name))[1] for name in there)
         return text[:end] + ", " + ", ".join(new) + text[end:]
     places = [tree.places[(*path, name)] for name in there]
-    line = max(tree.ends.get((*path, name), tree.places[(*path, name)].value).line for name in there)
+    line = max(_last_line(tree, (*path, name)) for name in there)
     stop = _offset(source, Mark(line, len(source.line(line)) + 1))
     indent = " " * (places[0].key.column - 1)
     return text[:stop] + "".join(f"{_newline(source)}{indent}{entry}" for entry in new) + text[stop:]
+
+
+def _last_line(tree: Tree, path: Path) -> int:
+    """Line on which an entry ends; that of its key where it holds nothing."""
+    key = tree.places[path].key.line
+    if _find(tree.data, path) is None or path not in tree.ends:
+        return key
+    end = tree.ends[path]
+    return max(key, end.line - 1 if end.column == 1 else end.line)
 
 
 def _as_wanted(before: Any, after: Any, path: Path, values: Mapping[str, str]) -> bool:
