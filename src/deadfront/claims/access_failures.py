@@ -71,7 +71,7 @@ def _obeyed(subject: Subject, names: list[str]) -> dict[str, Reach]:
     outset = [name for name in names if "@" not in name]
     midway = [name for name in names if "@" in name]
     sets = [frozenset([name]) for name in outset]
-    rules = break_all(subject.machine, "rules", only=sets) if outset else None
+    rules = break_all(subject.machine, "rules", only=sets, tests_at_once=True) if outset else None
     found = {name: rules.reaches[frozenset([name])] for name in outset} if rules is not None else {}
     return found | (break_midway(subject.machine, "rules", only=midway) if midway else {})
 

@@ -42,11 +42,18 @@ def broken_by_rules(
     """Return what each failure set lets people reach who obey; `hands` is what it lets hands reach.
 
     Rules only take moves away. Where hands reach nothing that the rules keep out of the sound machine, nothing can be
-    added, and nothing is looked at.
+    added, and nothing is looked at. Of two failures together only the kinds count, so tests are no states of theirs.
     """
     sound = {kind for part in split(machine) for kind in explore(build(part, "rules")).dangers}
     kept_out = set(KINDS) - sound
     asked = {members for members, reach in hands.reaches.items() if reach.dangers.keys() & kept_out} | hands.left_out
-    found = break_all(machine, "rules", pairs=pairs, only=asked, budget=budget, progress=progress)
+    one = {members for members in asked if len(members) < 2}
+    found = break_all(machine, "rules", only=one, budget=budget, progress=progress)
+    reaches, left_out = found.reaches, found.left_out
+    if pairs:
+        two = asked - one
+        both = break_all(machine, "rules", pairs=True, only=two, budget=budget, tests_at_once=True, progress=progress)
+        reaches = {members: reach for members, reach in both.reaches.items() if len(members) == 2} | reaches
+        left_out = left_out | both.left_out
     spared = frozenset(members for members in hands.reaches if members and members not in asked)
-    return Broken(found.sound, found.reaches, found.left_out, spared)
+    return Broken(found.sound, reaches, left_out, spared)

@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import replace
 
 import numpy as np
 
-from deadfront.operation.atoms import DeviceIn, LockHasKey
+from deadfront.operation.atoms import Atom, DeviceIn, LockHasKey, Tested, simple_parts
 from deadfront.operation.coding import STAGE, Coding, charge_digit, coding, device_digit, key_digit, mark_digit
 from deadfront.operation.energy import Energy
 from deadfront.operation.machine import (
@@ -42,6 +43,7 @@ def build(
     frozen: Mapping[str, str] | None = None,
     sources: Sequence[str] = (),
     holds: tuple[Hold, ...] = (),
+    tests_at_once: bool = False,
 ) -> Plant:
     """Return the plant for failure sets that share their blades and sources.
 
@@ -51,14 +53,21 @@ def build(
     frozen   blades that do not follow their handle, device to position, in all of the sets
     sources  extra sources that are there in all of the sets
     holds    hold points to be counted on the way
+    tests_at_once
+             points that can be tested at any time are taken as tested whenever they read dead: the same states of all
+             else, the same kinds of hazard, and no moves and marks of the tests. Lengths do not count the tests then.
     raises   MachineTooLarge
     """
+    testers = _testers(machine) if tests_at_once and not holds else {}
+    if testers:
+        kept = tuple(test for test in machine.tests if test.at not in testers)
+        machine = replace(machine, tests=kept, goals=())
     extra = [_extra(source) for source in machine.extra_sources if source.id in sources]
     devices = (*machine.devices, *extra)
     keys = [*machine.keys, *_copies(machine, sets)]
     places = machine.slots()
     digits = _digits(machine, devices, keys, places, len(holds))
-    maker = _Maker(machine, mode, sets, digits, places)
+    maker = _Maker(machine, mode, sets, digits, places, testers)
     moves = (
         *(move for device in devices for move in maker.device(device)),
         *(move for key in keys for move in maker.key(key)),
@@ -71,6 +80,24 @@ def build(
     return Plant(
         machine, mode, devices, blades, sets, digits, energy, moves, holds, codes, _starts(machine, sets, digits)
     )
+
+
+def _testers(machine: Machine) -> dict[str, tuple[str, ...]]:
+    """Points that can be tested whenever somebody likes, and are asked for only as a guard by itself; with their tests.
+
+    Such a mark can be had exactly while the point reads dead: every electrical move clears it, no other changes what
+    the tester shows.
+    """
+    guards = [g.condition for d in machine.devices for move in d.moves for g in move.guards]
+    guards += [g.condition for test in machine.tests for g in test.guards]
+    others: list[Atom] = [condition for condition in guards if not isinstance(condition, Tested)]
+    others += [hazard.condition for hazard in machine.state_hazards]
+    others += [opening.unless for opening in machine.openings if opening.unless is not None]
+    others += [device.pressure.relieved for device in machine.devices if device.pressure is not None]
+    inside = {atom.point for whole in others for atom in simple_parts(whole) if isinstance(atom, Tested)}
+    reached = {test.at for test in machine.tests if test.guards}
+    free = dict.fromkeys(test.at for test in machine.tests if test.at not in inside | reached)
+    return {point: tuple(test.id for test in machine.tests if test.at == point) for point in free}
 
 
 def copy_of(code: str) -> str:
@@ -121,23 +148,34 @@ def _starts(machine: Machine, sets: tuple[frozenset[str], ...], digits: Coding) 
     return tuple(numbers.items())
 
 
+_Need = tuple[Condition, tuple[str, ...]]
+"""What a move needs, and the failures that do without it."""
+
+
 class _Maker:
     """Turns devices, keys, tests and stores into numbered moves for one group of failure sets."""
 
     def __init__(
-        self, machine: Machine, mode: Mode, sets: tuple[frozenset[str], ...], digits: Coding, places: Mapping[str, str]
+        self,
+        machine: Machine,
+        mode: Mode,
+        sets: tuple[frozenset[str], ...],
+        digits: Coding,
+        places: Mapping[str, str],
+        testers: Mapping[str, tuple[str, ...]],
     ) -> None:
         self._machine = machine
         self._mode = mode
         self._sets = sets
         self._digits = digits
         self._places = places
+        self._testers = testers
         self._openings = {opening.device for opening in machine.openings}
 
     def device(self, device: Device) -> Iterator[NumberedMove]:
         name = device_digit(device.id)
-        locks: list[tuple[Condition, str | None]] = [
-            (LockHasKey(lock.id, present=True), f"lockbolt:{lock.id}")
+        locks: list[_Need] = [
+            (LockHasKey(lock.id, present=True), (f"lockbolt:{lock.id}",))
             for lock in self._machine.locks
             if lock.device == device.id
         ]
@@ -179,7 +217,7 @@ class _Maker:
     def tests(self) -> Iterator[NumberedMove]:
         for test in self._machine.tests:
             digit = self._digits.fields[mark_digit(test.id)]
-            dead: list[tuple[Condition, str | None]] = [(NotLive(test.at), f"indicator:{test.id}")]
+            dead: list[_Need] = [(NotLive(test.at), (f"indicator:{test.id}",))]
             needs, waived = self._sorted([*dead, *self._guards(test.guards)])
             never = bits(self._sets, "")
             yield NumberedMove("test", test.id, _NO, _YES, mark_digit(test.id), 0, digit.stride, needs, waived, never)
@@ -192,27 +230,35 @@ class _Maker:
                 barred = bits(self._sets, f"bleed:{store.id}")
                 yield NumberedMove("wait", store.id, _YES, _NO, name, 1, step, (NotLive(store.at),), (), barred)
 
-    def _guards(self, guards: Sequence[Guard]) -> list[tuple[Condition, str | None]]:
+    def _guards(self, guards: Sequence[Guard]) -> list[_Need]:
         kept = [guard for guard in guards if guard.by != "rule" or self._mode == "rules"]
-        return [(guard.condition, f"defeat:{guard.id}") for guard in kept]
+        return [self._need(guard) for guard in kept]
 
-    def _leaving(self, place: str) -> list[tuple[Condition, str | None]]:
+    def _need(self, guard: Guard) -> _Need:
+        """A guard with the failures that do without it; a test at any time asks only what the tester shows."""
+        condition, names = guard.condition, (f"defeat:{guard.id}",)
+        if isinstance(condition, Tested) and condition.point in self._testers:
+            blind = tuple(f"indicator:{test}" for test in self._testers[condition.point])
+            return NotLive(condition.point), (*names, *blind)
+        return condition, names
+
+    def _leaving(self, place: str) -> list[_Need]:
         found: list[Lock | Exchange] = [lock for lock in self._machine.locks if lock.id == place]
         found += [x for x in self._machine.exchanges if any(slot.id == place for slot in x.inputs + x.outputs)]
         match found[0]:
             case Lock(_, device, _, free_at):
-                return [(DeviceIn(device, free_at), f"lockrelease:{place}")]
+                return [(DeviceIn(device, free_at), (f"lockrelease:{place}",))]
             case Exchange(_, inputs, outputs):
                 opposite = outputs if any(slot.id == place for slot in inputs) else inputs
-                return [(LockHasKey(slot.id, present=True), None) for slot in opposite]
+                return [(LockHasKey(slot.id, present=True), ()) for slot in opposite]
 
-    def _sorted(
-        self, needs: Sequence[tuple[Condition, str | None]]
-    ) -> tuple[tuple[Condition, ...], tuple[tuple[Condition, Words], ...]]:
+    def _sorted(self, needs: Sequence[_Need]) -> tuple[tuple[Condition, ...], tuple[tuple[Condition, Words], ...]]:
         """Needs that bind every failure set, and those that some of the sets do without."""
         hard, soft = [], []
-        for condition, failure in needs:
-            without = bits(self._sets, failure or "")
+        for condition, failures in needs:
+            without = bits(self._sets, "")
+            for failure in failures:
+                without = without | bits(self._sets, failure)
             if without.any():
                 soft.append((condition, without))
             else:

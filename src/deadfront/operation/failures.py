@@ -112,18 +112,20 @@ def break_all(
     pairs: bool = False,
     only: Collection[FailureSet] | None = None,
     budget: int | None = None,
+    tests_at_once: bool = False,
     progress: Callable[[int, int], None] | None = None,
 ) -> Broken:
     """Return what every single failure (and with `pairs` every two together) lets hands reach, failed from the outset.
 
     Sets that share their blades and sources are explored in one search. `only` names the sets that are looked at; all
     of them if it is not given. `budget`: once so many states were looked at no further search is begun, and the sets
-    that are left are told as such. `progress` gets sets done and sets in all.
+    that are left are told as such. `tests_at_once`: kinds of hazard alone, by far fewer states (see `build`).
+    `progress` gets sets done and sets in all.
     """
     every = failure_sets(single_failures(machine), pairs=pairs)
     sets = [members for members in every if only is None or not members or members in only]
     parts = split(machine)
-    spending = _Spending(budget)
+    spending = _Spending(budget, tests_at_once)
     found: list[_PartReaches] = []
     done = 0
     for part in parts:
@@ -147,9 +149,10 @@ _PartReaches = dict[FailureSet, Reach]
 
 @dataclass(slots=True)
 class _Spending:
-    """How many states may be looked at, and were."""
+    """How many states may be looked at, how closely, and how many were."""
 
     budget: int | None
+    tests_at_once: bool
     spent: int = 0
 
     @property
@@ -163,7 +166,8 @@ def _break_part(part: Machine, mode: Mode, sets: Sequence[FailureSet], spending:
         if n and spending.over:
             return
         frozen = {name: _welded(part, name).start for name in blades}
-        plant = build(part, mode, tuple(members), frozen=frozen, sources=sources)
+        at_once = spending.tests_at_once
+        plant = build(part, mode, tuple(members), frozen=frozen, sources=sources, tests_at_once=at_once)
         reaches = spread(plant)
         spending.spent += max(reach.states for reach in reaches)
         yield dict(zip(members, reaches, strict=True))
