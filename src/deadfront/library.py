@@ -6,6 +6,8 @@ from pathlib import Path
 from typing import Literal
 
 from deadfront.claims.breaking import REACHING, Followed, Reaches, every_reach
+from deadfront.claims.choosing import Choice, Wish, in_stock
+from deadfront.claims.choosing import choose as _choose
 from deadfront.claims.comparing import CLAIMS, ClaimDefinition
 from deadfront.claims.mapping import DEPTH, MAPPING, MarginMap
 from deadfront.claims.mapping import margin_map as _mapped
@@ -13,10 +15,12 @@ from deadfront.claims.proving import QUICK
 from deadfront.claims.report import Progress, Report, subject_of, to_json
 from deadfront.claims.report import check as _check
 from deadfront.intervals import Effort
+from deadfront.project.catalogue import demonstration_catalogue, read_catalogue
 from deadfront.project.project import Project
 from deadfront.project.reading import load
 
 __all__ = [
+    "Choice",
     "Effort",
     "Followed",
     "MarginMap",
@@ -26,6 +30,7 @@ __all__ = [
     "Report",
     "break_points",
     "check",
+    "choose_fuses",
     "followed",
     "load",
     "margin_map",
@@ -66,6 +71,17 @@ def margin_map(
     raises  ValueError: there is no such claim; it has no numbers; an input is no range that it reads
     """
     return _mapped(_wanted(claim)[0], subject_of(project), inputs, depth, effort or MAPPING)
+
+
+def choose_fuses(project: Project, catalogue: Path | str | None = None, *, proofs: int | None = 3) -> Choice:
+    """Every pair of link and limiter of a catalogue, the best proved; see `deadfront.claims.choosing.choose`.
+
+    catalogue  folder; the invented demonstration catalogue if not given, which the choice says of itself
+    proofs     pairs to prove; None for all that are left
+    raises     ProjectErrors: the catalogue is wrong; ValueError: it holds no pair
+    """
+    rows = demonstration_catalogue() if catalogue is None else read_catalogue(catalogue)
+    return _choose(project, rows, Wish(proofs, in_stock(project, rows)))
 
 
 def _wanted(claim: str | None) -> list[ClaimDefinition]:

@@ -29,8 +29,10 @@ from deadfront.claims.choosing import (
 from deadfront.claims.judging import judge
 from deadfront.claims.report import check, subject_of
 from deadfront.dossier.choice_text import choice_text
+from deadfront.library import choose_fuses
 from deadfront.physics.fuse_candidates import CHECKS
 from deadfront.project.catalogue import Catalogue, demonstration_catalogue
+from deadfront.project.errors import ProjectErrors
 from deadfront.project.fuse_writing import loaded, with_pair, write_pair
 from deadfront.project.project import Project
 from deadfront.project.quantities import Quantity
@@ -285,6 +287,14 @@ def test_json_keeps_to_its_schema_and_text_to_eighty_columns():
     for text in (choice_text("A", chosen()), choice_text("A", chosen(), everything=True), choice_text("A", missing)):
         assert max(map(len, text.splitlines())) <= 80
         assert "demonstration data - not for construction" in text
+
+
+def test_the_library_chooses_from_a_folder_and_from_the_invented_catalogue(tmp_path):
+    """A file that lacks entries is answered at once by both; a folder that is no catalogue is refused."""
+    bare = project("gull-rock/unit")
+    assert {entry.path for entry in choose_fuses(bare).missing} >= {"transformer.permitted_load"}
+    with pytest.raises(ProjectErrors, match=r"links\.csv"):
+        choose_fuses(bare, tmp_path)
 
 
 def test_every_check_belongs_to_a_claim_that_is_judged():
