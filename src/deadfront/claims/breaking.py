@@ -278,7 +278,7 @@ def _move(follower: Follower, way: Path, found: Found) -> Move:
     end = way.limit if flip is None else flip
     reach = min(found.reach, end, key=way.distance)
     quantity = box.quantities[way.number]
-    close = way.distance(end) - way.distance(reach) <= follower.effort.tolerance * way.length
+    close = way.distance(end) - way.distance(reach) <= follower.tolerance(way, found)
     return Move(
         path=box.paths[way.number],
         dimension=quantity.dimension,

@@ -71,6 +71,16 @@ class Follower:
             self._prove(paths, found, maker, pieces[maker])
         return found
 
+    def tolerance(self, path: Path, found: Found) -> float:
+        """Gap that is small enough: a share of the way to the failing point, or of the whole path where there is none.
+
+        A failure nearer than a tenth of the path counts as one there: floats do not look for it more closely.
+        """
+        way = path.length
+        if found.failing is not None:
+            way = min(way, max(path.distance(found.failing.inputs[path.number]), path.length / 10.0))
+        return self.effort.tolerance * way
+
     # --- plain floats ---
 
     def holding(self, paths: Sequence[Path]) -> list[Path]:
@@ -198,7 +208,7 @@ class Follower:
 
     def _way(self, path: Path, found: Found, begin: _Begin, which: Sequence[int]) -> Way:
         """The part of a path that is left to prove. Near a failing point, or beyond what is proved, none is needed."""
-        tolerance = self.effort.tolerance * path.length
+        tolerance = self.tolerance(path, found)
         enough = np.inf
         if found.failing is not None:
             enough = abs(found.failing.inputs[path.number] - begin.place) - tolerance

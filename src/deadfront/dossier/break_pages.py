@@ -56,9 +56,11 @@ def break_pages(found: Sequence[Reaches], carried: Mapping[str, Any]) -> BreakPa
 def _claim(reaches: Reaches) -> dict[str, Any]:
     """One claim: a row for each range that flips it or may do so, nearest first; the others in a sentence."""
     claim, shown = reaches.claim, reaches.claim.verdict == "shown"
-    rows, whole = [], []
+    rows, whole, useless = [], [], []
     for path, moves in reaches.ranked:
-        if shown and moves and all(move.flip is None and move.close for move in moves):
+        if not (shown or moves or path in reaches.skipped):
+            useless.append(path_in_words(path))
+        elif shown and moves and all(move.flip is None and move.close for move in moves):
             ends = " and ".join(move_cells(move, shown)[0] for move in moves)
             whole.append(f"{path_in_words(path)} ({ends})")
         else:
@@ -69,6 +71,7 @@ def _claim(reaches: Reaches) -> dict[str, Any]:
         "sentence": printable(claim.sentence),
         "rows": rows,
         "whole": printable("; ".join(whole)),
+        "useless": printable(", ".join(useless)),
     }
 
 
@@ -79,6 +82,4 @@ def _row(reaches: Reaches, path: str, moves: Mapping[str, Move], *, shown: bool)
         return row | {"down": _DASH, "up": _DASH, "fails": printable(f"Not followed: {reaches.skipped[path]}.")}
     cells = {side: move_cells(moves[side], shown) if side in moves else (_DASH, "") for side in ("down", "up")}
     fails = [f"{side}: {cells[side][1]}" for side in ("down", "up") if cells[side][1]]
-    if not moves and not shown:
-        fails = ["No move of this range alone was found that mends it."]
     return row | {side: printable(cells[side][0]) for side in cells} | {"fails": printable("; ".join(fails))}
