@@ -97,9 +97,12 @@ def _size(picture: Picture) -> dict[str, float | str]:
 
 
 def _attached(file: Attachment) -> dict[str, Any]:
-    """An attachment for the pages: its bytes as numbers, because a file need not be text."""
+    """An attachment for the pages: text as text, of which the typesetter makes the same bytes; all else as numbers."""
     about = {"name": file.name, "relationship": file.relationship, "mime": file.mime, "description": file.description}
-    return about | {"bytes": list(file.data)}
+    try:
+        return about | {"bytes": file.data.decode("utf-8")}
+    except UnicodeDecodeError:
+        return about | {"bytes": list(file.data)}
 
 
 def _seconds(issued: str | None) -> int:
