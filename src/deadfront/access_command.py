@@ -86,7 +86,7 @@ def _run(chosen: argparse.Namespace) -> int:
 
 def _machine(chosen: argparse.Namespace) -> tuple[Machine, dict[str, str], str, Practice]:
     """The machine to be examined, what the tool supplied for it, the distances at its voltage, and its practice."""
-    from deadfront.operation.approach import distance_words
+    from deadfront.operation.approach import distance_words, unit_distances
 
     if chosen.machine is not None:
         from deadfront.operation.machine_file import load_machine
@@ -102,10 +102,7 @@ def _machine(chosen: argparse.Namespace) -> tuple[Machine, dict[str, str], str, 
         built = station_machine(build(project.unit))
     except BrokenMachine as error:
         raise BrokenMachine([_with_line(finding, project.origins) for finding in error.findings]) from None
-    supply, site = project.unit.supply, project.unit.site
-    voltage = supply.voltage.high if supply and supply.voltage else None
-    altitude = site.altitude.high if site and site.altitude else None
-    return built.machine, built.supplied, distance_words(voltage, altitude), project.unit.practice
+    return built.machine, built.supplied, unit_distances(project.unit), project.unit.practice
 
 
 def _with_line(finding: Located, origins: Mapping[str, str]) -> Located:

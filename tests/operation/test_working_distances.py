@@ -12,8 +12,10 @@ from deadfront.operation.approach import (
     limited_boundary,
     minimum_approach,
     restricted_boundary,
+    unit_distances,
 )
 from deadfront.operation.working_earths import fusing_current, sizes, withstand_current
+from deadfront.project.reading import load_bytes
 from deadfront.tables import read
 
 PRINTED = [(row, cycles) for row in read("astm-f855-grounds").rows for cycles in (15, 30, 60)]
@@ -105,3 +107,22 @@ def test_the_metres_of_two_editions_are_kept_apart():
     assert old.row(above_v="36000")["phase_to_ground_m"] == new.row(above_v="15000")["phase_to_ground_m"] == "0.77"
     assert "before 2014" in old.source
     assert "(2014)" in new.source
+
+
+HEAD = "deadfront: 1\ntitle: t\npractice: %s\nsupply: {voltage: 24.94 kV}\nsite: {altitude: 4 m}\n"
+OWN = "operation: {approach: {source: rule book 7, medium_voltage: {inner: 1 m, outer: 3.2 m}}}\n"
+
+
+@pytest.mark.parametrize(
+    ("practice", "section", "words"),
+    [
+        ("north-american", "", "limited approach boundary 1.83 m, restricted 0.79 m (NFPA 70E, older edition)"),
+        ("iec", "", "distances: the file gives none (`operation.approach`); take them from the site's own rules"),
+        ("iec", OWN, "approaching begins at 3.20 m, with protection up to 1.00 m (rule book 7)"),
+        ("north-american", OWN, "approaching begins at 3.20 m, with protection up to 1.00 m (rule book 7)"),
+    ],
+)
+def test_a_sheet_says_the_distances_of_the_site_or_of_its_practice(practice: str, section: str, words: str):
+    """The site's own rule book goes before the table; a North American table is never printed for an IEC unit."""
+    unit = load_bytes("unit.yaml", (HEAD % practice + section).encode(), {}).unit
+    assert unit_distances(unit).startswith(words)

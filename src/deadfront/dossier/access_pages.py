@@ -18,7 +18,7 @@ from deadfront.dossier.state_picture import (
     state_picture,
     states_in_words,
 )
-from deadfront.operation.approach import distance_words
+from deadfront.operation.approach import unit_distances
 from deadfront.operation.building import build
 from deadfront.operation.errors import BrokenMachine, MachineTooLarge
 from deadfront.operation.examining import doors_without_openings, examine
@@ -76,7 +76,9 @@ def access(report: Report, *, only_sheets: bool = False) -> tuple[dict[str, Any]
     """
     try:
         machine = station_machine(report.station).machine
-        unit = Unit(machine, report.project.unit.practice, _distances(report), _tags(report.station, machine))
+        unit = Unit(
+            machine, report.project.unit.practice, unit_distances(report.project.unit), _tags(report.station, machine)
+        )
         return _pages(report, unit, only_sheets)
     except (NothingToExamine, BrokenMachine, MachineTooLarge) as reason:
         return {"reason": str(reason), "tasks": []}, {}
@@ -87,13 +89,6 @@ def _tags(station: Station, machine: Machine) -> dict[str, str]:
     tags = {device.key: device.tag for device in station.devices}
     fuses = dict(zip(("bayonet fuse", "limiter fuse"), tags.pop("fuses", "").split(", "), strict=False))
     return {device.name: (tags | fuses)[device.id] for device in machine.devices if device.id in tags | fuses}
-
-
-def _distances(report: Report) -> str:
-    supply, site = report.project.unit.supply, report.project.unit.site
-    voltage = supply.voltage.high if supply and supply.voltage else None
-    altitude = site.altitude.high if site and site.altitude else None
-    return distance_words(voltage, altitude)
 
 
 def _pages(report: Report, unit: Unit, only_sheets: bool) -> tuple[dict[str, Any], dict[str, Picture]]:

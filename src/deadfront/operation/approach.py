@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from deadfront.project.model import Unit
 from deadfront.tables import read
 from deadfront.tables.reading import Table
 
@@ -57,3 +58,17 @@ def distance_words(voltage: float | None, altitude: float | None) -> str:
     words = f"limited approach boundary {limited:.2f} m, restricted {restricted:.2f} m (NFPA 70E, older edition)"
     duty = minimum_approach(voltage, altitude) if altitude is not None else float("nan")
     return f"{words}; minimum approach distance {duty:.2f} m (OSHA 1910.269, 2014)" if duty > 0 else words
+
+
+def unit_distances(unit: Unit) -> str:
+    """Return the distances that hold at a unit: those of the site's own rule book, or of the practice's tables."""
+    approach = unit.operation.approach if unit.operation else None
+    own = approach.medium_voltage if approach else None
+    if approach is not None and own is not None and own.inner is not None and own.outer is not None:
+        source = approach.source or "source not given"
+        return f"approaching begins at {own.outer.high:.2f} m, with protection up to {own.inner.high:.2f} m ({source})"
+    if unit.practice != "north-american":
+        return "distances: the file gives none (`operation.approach`); take them from the site's own rules"
+    voltage = unit.supply.voltage.high if unit.supply and unit.supply.voltage else None
+    altitude = unit.site.altitude.high if unit.site and unit.site.altitude else None
+    return distance_words(voltage, altitude)
