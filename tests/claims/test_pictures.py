@@ -15,6 +15,7 @@ from deadfront.dossier.log_paper import labels_meet
 from deadfront.library import load
 from deadfront.physics.trips import gg_gates
 from deadfront.project.reading import load_bytes
+from deadfront.study.inputs import MissingEntryError
 from deadfront.study.tables import fault_rows
 
 EXAMPLES = Path(__file__).parents[2] / "examples"
@@ -284,6 +285,39 @@ def test_the_cut_off_current_is_that_of_the_reference():
     assert crest.time == pytest.approx(np.sqrt(2.0) * crest.current)
     (threshold,) = sheet(KESTREL, "let-through").points
     assert threshold.current == pytest.approx(15.5 * np.sqrt(energy.high), rel=2e-3)
+
+
+@pytest.mark.parametrize(
+    ("line", "what", "words"),
+    [
+        (
+            b"  x_over_r: 6 .. 14\n",
+            "earth-fault-lv",
+            "Not marked: LV bus, line-earth; the file does not give supply.x_over_r",
+        ),
+        (b"  load_loss: 14.2 kW\n", "time-current", "the file does not give transformer.load_loss"),
+        (b"  faults_expected: infrequent\n", "time-current", "Not drawn: transformer; the file does not give"),
+        (b"  liquid_temperature: -25 .. 95 degC", "time-current", "Not drawn: hot draw-out expulsion link; the file"),
+        (b"  neutral: earthed\n", "earth-fault-lv", ""),
+    ],
+)
+def test_an_entry_that_is_missing_is_named_and_stops_nothing_else(line, what, words):
+    """Each leaves a note, or raises the error that names it; never another one."""
+    lacking = edited(KESTREL, (line, b"#" if line.endswith(b"degC") else b""))
+    try:
+        one = sheet_of(lacking, what)
+    except MissingEntryError as error:
+        assert error.path == "transformer.neutral"
+    else:
+        assert any(words in note for note in one.notes), one.notes
+        assert one.characteristics
+
+
+def test_without_an_earthed_neutral_nothing_is_drawn_and_the_sheet_says_why():
+    """An isolated neutral: no current into earth flows on the LV side."""
+    one = sheet_of(edited(KESTREL, (b"  neutral: earthed\n", b"  neutral: isolated\n")), "earth-fault-lv")
+    assert one.characteristics == ()
+    assert "the transformer's neutral is not earthed" in one.notes[0]
 
 
 def test_what_has_to_withstand_the_peak_is_marked_or_named():

@@ -67,7 +67,7 @@ def test_a_file_in_which_no_device_can_be_drawn_says_why_for_each(tmp_path, caps
     err = capsys.readouterr().err.splitlines()
     assert err[1:] == [
         "Not drawn: earth protection of Utility supply; the file does not give supply.protection.earth.",
-        "Not drawn: phase protection of Utility supply; it does not start at any current of this sheet.",
+        "Not drawn: phase protection of Utility supply; it does not act at any current of this sheet.",
         "Not drawn: Current-limiting fuse; the file does not give fuses.limiter.curve.",
     ]
     assert not (tmp_path / "a.svg").exists()

@@ -38,7 +38,7 @@ def sheet_of(subject: Subject, what: What, feeders: tuple[str, ...] = ()) -> She
 
     feeders  those to be drawn; the one of the largest rating where none is named
     raises   MissingEntryError: the file lacks what the whole sheet rests on
-             ValueError: no such feeder, or the sheet has no meaning for this unit
+             ValueError: no such feeder
     """
     chosen = chosen_feeders(subject.walk(), feeders)
     make = _MAKERS[what]

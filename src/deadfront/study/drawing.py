@@ -157,6 +157,8 @@ def _from_above(times: Values) -> Values:
 
 def cut(edge: Edge, low: float, high: float) -> Edge:
     """The part of a line between two currents, its ends straight in log-log between the points around them."""
+    if not len(edge.current):
+        return edge
     ends = np.array([max(low, edge.current[0]), min(high, edge.current[-1])])
     if ends[0] >= ends[1]:
         return Edge(edge.meaning, np.empty(0), np.empty(0), edge.weight)

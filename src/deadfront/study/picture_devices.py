@@ -92,7 +92,7 @@ _BAND = (("earliest", False), ("latest", True))
 def _below(low: float, view: View) -> float:
     """Where a line starts. Raises ValueError where it would start beyond what the device sees."""
     if low >= view.largest:
-        raise ValueError("it does not start at any current of this sheet")
+        raise ValueError("it does not act at any current of this sheet")
     return low
 
 

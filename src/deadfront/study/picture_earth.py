@@ -39,19 +39,20 @@ def low_voltage_earth_sheet(frame: Frame, conductors: dict[str, Maker]) -> Sheet
 
     In amperes of the fault's line at low voltage, which all flow into earth.
     conductors  limits of earth conductors, by what they are
-    raises      MissingEntryError: the file does not give the board's voltage
-                ValueError: the transformer's neutral is not earthed
+    raises      MissingEntryError: the file does not give the board's voltage, or whether the neutral is earthed
     """
     walk = frame.walk
     board = voltage(walk, "board.voltage")
+    title, scale = "Earth faults on the LV side: what clears, and when", f"Current into earth at {board}, A"
     if walk.inputs.word("transformer.neutral") != "earthed":
-        raise ValueError("an earth fault on the LV side draws no current: the transformer's neutral is not earthed")
+        reason = "Not drawn: an earth fault on the LV side draws no current; the transformer's neutral is not earthed."
+        return Sheet(title, Scale(scale), None, (), notes=(reason,))
     ranges, unmarked = frame.spans(_low_ranges(frame))
     most = largest(ranges, "LV bus", walk)
     found, undrawn = made(_low_makers(frame, most) | conductors)
     return Sheet(
-        title="Earth faults on the LV side: what clears, and when",
-        scale=Scale(f"Current into earth at {board}, A (symmetrical, rms)"),
+        title=title,
+        scale=Scale(f"{scale} (symmetrical, rms)"),
         other=None,
         characteristics=up_to(found, most),
         spans=tuple(replace(each, ruled=each.name == _LOW) for each in ranges),

@@ -105,7 +105,10 @@ def made(makers: dict[str, Maker]) -> tuple[tuple[Characteristic, ...], tuple[st
     found, notes = [], []
     for name, make in makers.items():
         try:
-            found.append(make())
+            one = make()
+            if not any(np.isfinite(edge.time).any() for edge in one.edges):
+                raise ValueError("it does not act at any current of this sheet")
+            found.append(one)
         except MissingEntryError as error:
             notes.append(f"Not drawn: {name}; the file does not give {error.path}.")
         except ValueError as error:
@@ -142,11 +145,13 @@ def _same(one: Characteristic, other: Characteristic) -> bool:
 
 def up_to(found: tuple[Characteristic, ...], most: float) -> tuple[Characteristic, ...]:
     """The same, limits too, no further than the largest current; what lies beyond it altogether is kept as it is."""
-    return tuple(
-        replace(one, edges=tuple(cut(edge, 0.0, most) if edge.current[0] < most else edge for edge in one.edges))
-        if all(edge.weight == "limit" for edge in one.edges)
-        else one
-        for one in found
+    return tuple(_cut_limit(one, most) if all(edge.weight == "limit" for edge in one.edges) else one for one in found)
+
+
+def _cut_limit(one: Characteristic, most: float) -> Characteristic:
+    cuts = tuple(cut(edge, 0.0, most) for edge in one.edges)
+    return replace(
+        one, edges=tuple(after if len(after.current) else edge for edge, after in zip(one.edges, cuts, strict=True))
     )
 
 
