@@ -64,8 +64,12 @@ def _states(text: str) -> int:
 def _run(chosen: argparse.Namespace) -> int:
     from deadfront.operation.errors import BrokenMachine, MachineTooLarge
     from deadfront.operation.station_machine import NothingToExamine
-    from deadfront.project.errors import ProjectErrors
+    from deadfront.project.errors import ProjectErrors, unwritable
 
+    clash = _clash(chosen)
+    if clash:
+        print(f"deadfront: {clash}", file=sys.stderr)
+        return _WRONG_FILE
     try:
         machine, supplied, distances, practice = _machine(chosen)
         if chosen.by_phase:
@@ -79,9 +83,20 @@ def _run(chosen: argparse.Namespace) -> int:
         return _examined(machine, supplied, chosen)
     except ProjectErrors as errors:
         print(errors, file=sys.stderr)
-    except (BrokenMachine, MachineTooLarge, NothingToExamine, OSError) as error:
+    except (BrokenMachine, MachineTooLarge, NothingToExamine) as error:
         print(f"deadfront: {chosen.machine or chosen.file}\n{error}", file=sys.stderr)
+    except OSError as error:
+        print(f"deadfront: {unwritable(error)}", file=sys.stderr)
     return _WRONG_FILE
+
+
+def _clash(chosen: argparse.Namespace) -> str:
+    """What is wrong with a combination of options; empty if nothing."""
+    if chosen.task is not None and chosen.picture is None:
+        return "--task goes with --picture: it names the task that is drawn"
+    if chosen.picture is not None and Path(chosen.picture[1]).suffix != ".svg":
+        return f"{chosen.picture[1]}: expected a name that ends in .svg"
+    return ""
 
 
 def _machine(chosen: argparse.Namespace) -> tuple[Machine, dict[str, str], str, Practice]:

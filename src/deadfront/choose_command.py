@@ -63,14 +63,16 @@ def _number(text: str) -> int:
 
 
 def _run(chosen: argparse.Namespace) -> int:
-    from deadfront.project.errors import ProjectErrors
+    from deadfront.project.errors import ProjectErrors, unwritable
 
     try:
         return _chosen(chosen)
     except ProjectErrors as errors:
         print(errors, file=sys.stderr)
-    except (ValueError, OSError) as error:
+    except ValueError as error:
         print(f"deadfront: {error}", file=sys.stderr)
+    except OSError as error:
+        print(f"deadfront: {unwritable(error)}", file=sys.stderr)
     return _WRONG
 
 

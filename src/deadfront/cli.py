@@ -214,6 +214,10 @@ def _clash(chosen: argparse.Namespace) -> str:
         return "--break-points and --map are two questions: ask one at a time"
     if asked and chosen.watch:
         return "--watch goes with a plain check, not with --break-points or --map"
+    if chosen.json and chosen.watch:
+        return "--json prints one object, --watch prints again and again: ask for one of them"
+    if chosen.json and chosen.claim and not asked:
+        return "--json of a plain check holds every claim; --claim goes with it only for --break-points or --map"
     if chosen.picture and not asked:
         return "--picture goes with --break-points or --map"
     if chosen.map and not chosen.claim:
@@ -225,7 +229,7 @@ def _clash(chosen: argparse.Namespace) -> str:
 
 def _run_moves(chosen: argparse.Namespace) -> int:
     """Break points, or a map, as text or one JSON object and, if asked for, as a picture."""
-    from deadfront.project.errors import ProjectErrors
+    from deadfront.project.errors import ProjectErrors, unwritable
 
     try:
         from deadfront.moves_command import answered
@@ -237,8 +241,11 @@ def _run_moves(chosen: argparse.Namespace) -> int:
             print(f"\nwrote {chosen.picture}", file=sys.stderr if chosen.json else sys.stdout)
     except ProjectErrors as errors:
         return _wrong(errors)
-    except (ValueError, OSError) as error:
+    except ValueError as error:
         print(f"deadfront: {error}", file=sys.stderr)
+        return WRONG_FILE
+    except OSError as error:
+        print(f"deadfront: {unwritable(error)}", file=sys.stderr)
         return WRONG_FILE
     return exit_status(answer.verdicts)
 

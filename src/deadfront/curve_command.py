@@ -40,12 +40,16 @@ def _run(chosen: argparse.Namespace) -> int:
 def _draw(checked: Sequence[CheckedCurve], out: Path, worst: int) -> int:
     from deadfront.dossier.curve_picture import curve_picture
     from deadfront.dossier.raster import png
+    from deadfront.project.errors import unwritable
 
     try:
         picture = curve_picture(checked)
         out.write_bytes(png(picture) if out.suffix == ".png" else picture.svg.encode())
-    except (ValueError, OSError) as error:
+    except ValueError as error:
         print(f"\ndeadfront: {error}", file=sys.stderr)
+        return _WRONG
+    except OSError as error:
+        print(f"\ndeadfront: {unwritable(error)}", file=sys.stderr)
         return _WRONG
     print(f"\nwrote {out}")
     return worst

@@ -47,7 +47,7 @@ def add_picture(parser: argparse.ArgumentParser) -> None:
 
 
 def _run(chosen: argparse.Namespace) -> int:
-    from deadfront.project.errors import ProjectErrors
+    from deadfront.project.errors import ProjectErrors, unwritable
     from deadfront.study.inputs import MissingEntryError
 
     if chosen.output.suffix not in (".svg", ".png"):
@@ -64,8 +64,10 @@ def _run(chosen: argparse.Namespace) -> int:
         return _WRONG_FILE
     except MissingEntryError as missing:
         return _lacking(chosen.file, missing.path)
-    except (ValueError, OSError) as error:
+    except ValueError as error:
         return _refused(f"{chosen.file}: {error}")
+    except OSError as error:
+        return _refused(unwritable(error))
     print(f"wrote {chosen.output}")
     for note in sheet.notes:
         print(note)

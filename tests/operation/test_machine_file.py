@@ -168,7 +168,7 @@ def test_a_file_that_is_no_json_is_refused(tmp_path: Path):
     with pytest.raises(BrokenMachine) as error:
         load_machine(path)
     assert str(error.value) == (
-        "machine.json: expected JSON text, got Expecting property name enclosed in double quotes: "
+        "machine.json: expected JSON text, got a fault in it: Expecting property name enclosed in double quotes: "
         "line 1 column 2 (char 1)"
     )
 

@@ -45,8 +45,12 @@ def load_machine(path: Path) -> Machine:
     """
     try:
         data = json.loads(path.read_text(encoding="utf-8"))
-    except (json.JSONDecodeError, UnicodeDecodeError) as error:
-        raise BrokenMachine([Located(path.name, f"expected JSON text, got {error}")]) from None
+    except OSError as error:
+        found = f"no file that can be read ({error.strerror})"
+        raise BrokenMachine([Located(path.name, f"expected a machine file, got {found}")]) from None
+    except (ValueError, RecursionError) as error:
+        found = f"a fault in it: {error}"
+        raise BrokenMachine([Located(path.name, f"expected JSON text, got {found}")]) from None
     machine = read_machine(data)
     findings = initial_dangers(machine)
     if findings:

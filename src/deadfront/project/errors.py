@@ -79,6 +79,17 @@ def either(words: Iterable[str]) -> str:
     return names[0] if len(names) == 1 else f"{', '.join(names[:-1])} or {names[-1]}"
 
 
+def unwritable(error: OSError) -> str:
+    """What the system said of a place that could not be written to, as a sentence; a pipe that closed is no fault.
+
+    raises  BrokenPipeError: the error itself, where whoever read the output stopped reading
+    """
+    if isinstance(error, BrokenPipeError):
+        raise error
+    place = visible(str(error.filename2 or error.filename or "output"))
+    return f"{place}: expected a place that can be written to, got a refusal of the system ({error.strerror})"
+
+
 def shortened(text: str, length: int = 40) -> str:
     """The text, cut where it would drown the message."""
     return text if len(text) <= length else f"{text[: length - 3]}..."
