@@ -41,15 +41,15 @@ def hands(section: str, before: str = BEFORE) -> dict[str, int]:
 
 @pytest.mark.parametrize("practice", PRACTICES)
 def test_the_starter_unit_is_safe_under_its_rules_and_every_task_has_a_way(practice):
-    """Under the rules no hazard is left, each task has a way there and back, and no hold point lacks its means."""
+    """No hazard is left even without the rules, each task has a way there and back, no hold point lacks its means."""
     files = starter_files(practice)
     text = files.pop(STARTER)
     machine = station_machine(build(load_bytes("unit.yaml", text, files).unit)).machine
     assert examine(machine, "rules").sequences == {}
-    assert set(examine(machine, "hands").sequences) == {"LIVE_EARTH"}
+    assert examine(machine, "hands").sequences == {}
     assert [goal.id for goal in machine.goals] == [
         "replace bayonet fuse",
-        "work behind lv_door",
+        "work behind LV door",
         "transfer to the generator",
     ]
     for goal in machine.goals:

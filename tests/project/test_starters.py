@@ -6,6 +6,7 @@ from itertools import pairwise
 
 import pytest
 
+from deadfront.claims.report import check
 from deadfront.project.errors import ProjectErrors
 from deadfront.project.model import Slot, Unit
 from deadfront.project.reading import load, load_bytes
@@ -108,6 +109,17 @@ def test_a_starter_file_without_its_values_is_half_filled(practice):
     project = load_bytes("unit.yaml", "\n".join(kept).encode(), {})
     assert dict(project.quantities) == {}
     assert project.unit.supply is None
+
+
+@pytest.mark.long
+def test_the_north_american_starter_is_a_coherent_unit():
+    """Every claim about it is shown but one: nobody owns the assumptions yet, which the file leaves to its reader."""
+    text, files = starter("north-american")
+    claims = check(load_bytes("unit.yaml", text.encode(), files)).claims
+    assert {claim.id: claim.verdict for claim in claims if claim.verdict not in ("shown", "not applicable")} == {
+        "DO-02": "open"
+    }
+    assert re.search(r"every claim about this unit is shown, but for\n# DO-02", text)
 
 
 def test_new_writes_the_starter_file_and_what_it_names(tmp_path):
