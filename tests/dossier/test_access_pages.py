@@ -14,6 +14,7 @@ from sample_report import sample_report
 
 from deadfront.access_command import add_access
 from deadfront.claims.report import to_json
+from deadfront.cli import main
 from deadfront.dossier.access_pages import Album, access
 from deadfront.dossier.document import document
 from deadfront.dossier.recheck import recheck
@@ -224,3 +225,13 @@ def test_the_pictures_of_the_manual_are_what_the_command_writes(what, unit, tmp_
     root = request.config.rootpath
     command(str(root / f"examples/access/heron-quay/{unit}.yaml"), "--picture", what, str(tmp_path / "a.svg"))
     assert (tmp_path / "a.svg").read_text() == (root / f"docs/pictures/{what}.svg").read_text()
+
+
+def test_the_command_writes_the_sheets_alone_beside_the_file(tmp_path, capsys, request):
+    """`dossier FILE --part procedures`: its name ends in what it is, and the sheet of the task is in it."""
+    source = request.config.rootpath / EXAMPLE
+    file = tmp_path / "unit.yaml"
+    file.write_bytes(source.read_bytes())
+    assert main(["dossier", str(file), "--part", "procedures"]) == 0
+    assert capsys.readouterr().out.endswith(f"wrote {tmp_path / 'unit.procedures.pdf'}\n")
+    assert "Replacebayonetfuse" in pdf_text.squeezed(pdf_text.whole((tmp_path / "unit.procedures.pdf").read_bytes()))
