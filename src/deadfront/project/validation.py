@@ -158,8 +158,9 @@ def _line(key: str, shape: Shape, *, in_list: bool) -> str:
     if in_list:
         return f"{key}: [{_example(shape)}]"
     if shape.slot is not None:
-        name, inner = next(iter(entries(shape.slot).items()))
-        return f"{key}: {{{name}: {_example(inner)}}}"
+        inside = entries(shape.slot)
+        name = next((name for name, inner in inside.items() if inner.kind != "text"), next(iter(inside)))
+        return f"{key}: {{{_line(name, inside[name], in_list=False)}}}"
     if shape.kind == "names" and shape.item is not None:
         return f"{key}: {{{_line('pump hall', shape.item, in_list=False)}}}"
     return f"{key}: {_example(shape)}"
@@ -173,9 +174,7 @@ def _example(shape: Shape | None) -> str:
         return shape.measured.example
     if shape.choices:
         return shape.choices[0]
-    return {"file": "curves/limiter.csv", "date": "2025-03-31", "whole": "2", "slot": "{...}"}.get(
-        shape.kind, "pump hall"
-    )
+    return {"file": "curves/limiter.csv", "date": "2025-03-31", "whole": "2"}.get(shape.kind, "pump hall")
 
 
 def _remove(data: Any, path: Path) -> None:
