@@ -11,7 +11,7 @@ from hypothesis import strategies as st
 
 from deadfront.project.catalogue import demonstration_catalogue
 from deadfront.project.errors import ProjectErrors
-from deadfront.project.fuse_writing import loaded, with_pair, write_pair
+from deadfront.project.fuse_writing import loaded, provisional, with_pair, write_pair
 from deadfront.project.reading import load
 from deadfront.project.slot_editing import with_slot
 from deadfront.project.sources import Source
@@ -119,6 +119,8 @@ def test_project_in_memory_has_the_numbers_of_the_catalogue_and_no_others_of_the
     """Nothing of the fuse of before is left at its slot; everything else is what it was."""
     project = load(unit)
     changed = loaded(project, with_pair(project, PAIR))
+    quick = provisional(project, PAIR)
+    assert (quick.unit, dict(quick.quantities)) == (changed.unit, dict(changed.quantities))
     for name, fuse in PAIR.items():
         own = {path for path in changed.quantities if path.startswith(f"fuses.{name}.")}
         assert own == {f"fuses.{name}.{entry}" for entry in fuse.quantities}

@@ -23,7 +23,7 @@ from deadfront.intervals import Effort
 from deadfront.physics.crossing import STATES, WORDS
 from deadfront.physics.fuse_candidates import CHECKS, Examined, examine
 from deadfront.project.catalogue import Catalogue, CatalogueFuse
-from deadfront.project.fuse_writing import Pair, loaded, with_pair
+from deadfront.project.fuse_writing import Pair, loaded, provisional, with_pair
 from deadfront.project.project import Project
 
 DECIDED = (
@@ -422,5 +422,4 @@ def trial(project: Project, catalogue: Catalogue) -> Subject:
         raise ValueError(f"{catalogue.name}: expected at least one link and one limiter")
     if project.text("fuses.isolation_link") == "yes":
         raise ValueError("fuses.isolation_link: expected `no`, got `yes`: a link that only isolates makes no pair")
-    pair: Pair = {"bayonet": catalogue.links[0], "limiter": catalogue.limiters[0]}
-    return subject_of(loaded(project, with_pair(project, pair, overwrite=False)))
+    return subject_of(provisional(project, {"bayonet": catalogue.links[0], "limiter": catalogue.limiters[0]}))
