@@ -297,6 +297,15 @@ def test_the_library_chooses_from_a_folder_and_from_the_invented_catalogue(tmp_p
         choose_fuses(bare, tmp_path)
 
 
+def test_pairs_examined_in_pieces_are_those_examined_at_once(monkeypatch):
+    """Seven at a time give the same candidates, in the same order."""
+    subject = trial(project(), SMALL)
+    whole = screened(subject, SMALL, frozenset())
+    monkeypatch.setattr("deadfront.claims.choosing.AT_ONCE", 7)
+    assert screened(subject, SMALL, frozenset()) == whole
+    assert len(whole) == 12
+
+
 def test_every_check_belongs_to_a_claim_that_is_judged():
     """Sixteen checks, seven claims, each of them a definition."""
     assert set(CLAIM_OF_CHECK) == set(CHECKS)

@@ -57,6 +57,9 @@ CLAIM_OF_CHECK = dict(
 
 EXAMINED = tuple(identifier for identifier in DECIDED if identifier in CLAIM_OF_CHECK.values())
 
+AT_ONCE = 2000
+"""Pairs that are examined in one call: some hundred megabytes, however large the catalogue."""
+
 SAME = 6
 """Decimals to which margins are compared: proofs end apart by less."""
 
@@ -188,11 +191,23 @@ def screened(subject: Subject, catalogue: Catalogue, stock: frozenset[str]) -> l
     frequency = subject.walk().inputs.lowest("frequency")
     links = [link_of(fuse, duty, frequency) for fuse in catalogue.links]
     limiters = [limiter_of(fuse, duty, frequency) for fuse in catalogue.limiters]
-    pairs = np.divmod(np.arange(len(links) * len(limiters)), len(limiters))
-    examined = examine(links, limiters, duty, pairs)
+    found: list[Candidate] = []
+    for start in range(0, len(links) * len(limiters), AT_ONCE):
+        numbers = np.arange(start, min(start + AT_ONCE, len(links) * len(limiters)))
+        examined = examine(links, limiters, duty, np.divmod(numbers, len(limiters)))
+        found += [
+            _candidate(fuses, verdicts, stock, proved=False)
+            for fuses, verdicts in _verdicts(examined, catalogue, frequency)
+        ]
+    return found
+
+
+def _verdicts(
+    examined: Examined, catalogue: Catalogue, frequency: float
+) -> Iterator[tuple[tuple[CatalogueFuse, CatalogueFuse], tuple[PairVerdict, ...]]]:
+    """Both fuses of each pair, and what its checks say of each claim."""
     tightest = [_tightest(examined, claim) for claim in EXAMINED]
-    found = []
-    for pair, (i, j) in enumerate(zip(pairs[0].tolist(), pairs[1].tolist(), strict=True)):
+    for pair, (i, j) in enumerate(zip(examined.link.tolist(), examined.limiter.tolist(), strict=True)):
         fuses = catalogue.links[i], catalogue.limiters[j]
         verdicts = [
             _screened(claim, CHECKS[checks[pair]], margins[pair])
@@ -201,8 +216,7 @@ def screened(subject: Subject, catalogue: Catalogue, stock: frozenset[str]) -> l
         if any(verdict.verdict == "open" for verdict in verdicts):
             lacks = _lacking(fuses, frequency)
             verdicts = [_explained(verdict, examined, pair, lacks) for verdict in verdicts]
-        found.append(_candidate(fuses, tuple(verdicts), stock, proved=False))
-    return found
+        yield fuses, tuple(verdicts)
 
 
 def _tightest(examined: Examined, claim: str) -> tuple[list[int], list[float]]:
