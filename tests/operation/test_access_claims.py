@@ -268,3 +268,13 @@ def test_in_iec_practice_the_distances_are_asked_for():
     """AC-09: no table of EN 50110-1 was at hand, so the file must give its distances."""
     found = claims(SOUND, before=BEFORE.replace("practice: north-american", "practice: iec"))["AC-09"]
     assert (found.verdict, found.missing[0].path) == ("open", "operation.approach.medium_voltage")
+
+
+@pytest.mark.parametrize(("release", "verdict"), [("yes", "shown"), ("no", "refuted")])
+def test_a_person_who_can_be_locked_in_refutes_the_procedures(release: str, verdict: str):
+    """AC-07: a room whose locked door does not open from inside, with the moves that lock somebody in."""
+    doors = SOUND.replace("doors: {", "doors: {cellar door: {reaches: [], space: 3 m}, ")
+    room = f"rooms: {{cellar: {{door: cellar door, reaches: [], release_inside: {release}}}}}"
+    found = claims(f"{doors}\n{room}")["AC-07"]
+    assert found.verdict == verdict, found.reason
+    assert ("A person is locked in in 3 moves: open the cellar door" in found.reason) == (release == "no")

@@ -214,6 +214,10 @@ WRONG = [
         "interlocks: {i: {device: fuse door, to: open, needs: gate, stands: [open], kept_by: rule}}",
         f"interlocks.i.needs: unknown device 'gate', expected one of: {DEVICES}",
     ),
+    (
+        "interlocks: {i: {device: main, to: closed, needs: main, stands: [open], kept_by: rule}}",
+        "interlocks.i.needs: main cannot be held by its own position",
+    ),
     ("tests: {t: {at: nowhere}}", f"tests.t.at: unknown point 'nowhere', expected one of: {POINTS}"),
     (
         "tests: {t: {at: LV bus, behind: lid}}",

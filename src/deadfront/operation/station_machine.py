@@ -221,6 +221,8 @@ class _Builder(Parts):
             parts = {"device": entry.device, "to": entry.to, "needs": entry.needs}
             rest = {"stands": entry.stands, "kept_by": entry.kept_by}
             whole = self.findings.whole(f"interlocks.{name}", **parts, **rest)
+            if whole and entry.device == entry.needs:
+                self.findings.wrong(f"interlocks.{name}.needs", f"{entry.device} cannot be held by its own position")
             if whole and entry.device and entry.to and entry.needs and entry.stands and entry.kept_by:
                 atom: Atom = DeviceIn(entry.needs, tuple(entry.stands))
                 self.guard(entry.device, entry.to, Guard(name, entry.kept_by, atom))

@@ -190,7 +190,7 @@ def lacking(machine: Machine) -> tuple[tuple[str, str, str], ...]:
     found = []
     for goal in machine.goals:
         have = {hold.id for hold in goal.holds}
-        if goal.id.startswith("transfer"):
+        if goal.id.startswith("transfer") or (goal.id.startswith("walk into ") and not _reached(machine, goal)):
             continue
         if "H3" not in have:
             found.append(
@@ -207,6 +207,11 @@ def _wants_earth(machine: Machine, goal: Goal) -> bool:
         return True
     if not goal.id.startswith(("work behind ", "walk into ")):
         return False
-    place = goal.id.removeprefix("work behind ").replace("walk into ", "crew in ", 1)
-    reaches = {point for opening in machine.openings if opening.device == place for point in opening.reaches}
+    reaches = _reached(machine, goal)
     return not reaches <= set(LOW_VOLTAGE) or any(store.at in reaches for store in machine.stores)
+
+
+def _reached(machine: Machine, goal: Goal) -> set[str]:
+    """Points that hands reach at the place of a task behind a door or in a room."""
+    place = goal.id.removeprefix("work behind ").replace("walk into ", "crew in ", 1)
+    return {point for opening in machine.openings if opening.device == place for point in opening.reaches}
