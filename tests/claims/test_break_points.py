@@ -13,6 +13,7 @@ from study_files import subject
 
 from deadfront.claims.breaking import FURTHEST, reaches, search_limits
 from deadfront.claims.comparing import ClaimDefinition, NotApplicable, Questions, Term, same_rule
+from deadfront.claims.judging import examine
 from deadfront.claims.reach_objects import as_written, break_points_object
 from deadfront.claims.schema import break_points_schema
 from deadfront.cli import main
@@ -118,6 +119,24 @@ def test_a_file_whose_range_is_widened_inside_the_reach_is_shown_and_at_the_flip
         other = quantity.low if move.direction == "up" else quantity.high
         assert judged(identifier, {**base, move.path: spanned(move.path, other, move.reach)}).verdict == "shown"
         assert judged(identifier, {**base, move.path: spanned(move.path, other, move.flip)}).verdict == "refuted"
+
+
+@pytest.mark.parametrize("identifier", ["AE-01", "SC-04"])
+def test_no_point_inside_a_proved_reach_fails(identifier):
+    """Two thousand points a move, corners and the far end among them, the other ranges anywhere in theirs."""
+    here = subject(BARE, {**RANGES, "transformer.impedance": "5.5 % .. 6 %"})
+    field = examine(DEFINITIONS[identifier], here)[1].field
+    found, random = reaches(DEFINITIONS[identifier], here), np.random.default_rng(11)
+    assert any(move.reach != move.start for move in found.moves)
+    for move in found.moves:
+        shares = random.random((2000, len(field.box.paths)))
+        shares = np.where(random.random(shares.shape) < 0.4, np.round(shares), shares)
+        points = field.box.lower + shares * (field.box.upper - field.box.lower)
+        along = np.where(random.random(2000) < 0.3, 1.0 - 1e-9, random.random(2000))
+        points[:, field.box.paths.index(move.path)] = move.start + along * (move.reach - move.start)
+        for maker in field.makers:
+            for term in field.at(points, maker):
+                assert np.all(np.asarray(term.margin()) >= -1e-12), (move, term.subject)
 
 
 def spanned(path, one, two):
