@@ -18,6 +18,7 @@ from deadfront.claims.report import check, to_json
 from deadfront.cli import main
 from deadfront.dossier import terminal
 from deadfront.project.reading import load
+from deadfront.project.sources import Folder
 from deadfront.recalling import RECALLED, checked, key
 
 EXAMPLES = Path(__file__).parents[2] / "examples"
@@ -112,6 +113,21 @@ def test_a_byte_of_a_file_that_the_project_names_changes_the_key():
     changed = replace(project, files={**project.files, name: project.files[name] + b"\n"})
     renamed = {("x" + at if at == name else at): data for at, data in project.files.items()}
     assert len({key(project, QUICK), key(changed, QUICK), key(replace(project, files=renamed), QUICK)}) == 3
+
+
+@pytest.mark.parametrize("unit", ["kestrel-point/unit.yaml", "tarn-edge/unit.yaml"])
+def test_every_byte_that_a_reading_reads_is_in_the_key(unit, monkeypatch):
+    """A file read beside the project and not kept in it would make a recalled report stale."""
+    read, names = Folder.read, []
+
+    def noted(folder, name):
+        names.append(name)
+        return read(folder, name)
+
+    monkeypatch.setattr(Folder, "read", noted)
+    project = load(EXAMPLES / unit)
+    assert names
+    assert set(names) - {project.name} <= set(project.files)
 
 
 def test_a_changed_tool_recalls_nothing(judged, kept, monkeypatch):
