@@ -131,7 +131,7 @@ def test_new_writes_the_starter_file_and_what_it_names(tmp_path):
     """The paths come back, the file loads from the disk, its bytes are those of the package."""
     written = new(tmp_path / "landing.yaml", "iec")
     names = [path.relative_to(tmp_path).as_posix() for path in written]
-    assert names == ["cables.csv", "curves/feeder-160.csv", "curves/limiter-31.csv", "motors.csv", "landing.yaml"]
+    assert names == ["cables.csv", "curves/feeder-315.csv", "curves/limiter-31.csv", "motors.csv", "landing.yaml"]
     assert load(tmp_path / "landing.yaml").source == starter_files("iec")[STARTER]
 
 
