@@ -217,7 +217,7 @@ def test_rows_for_people_name_device_parts_and_case():
     row = next(r for r in rows if (r.point, r.kind, r.extreme, r.governs) == ("LV bus", "three-phase", "maximum", True))
     assert row.current == pytest.approx(32018, abs=0.5)
     assert row.clearing_device == "LV main breaker, short-time element"
-    assert dict(row.time_parts) == pytest.approx({"trip": 0.2, "opening": 0.05})
+    assert dict(row.time_parts) == pytest.approx({"trip": 0.22, "opening": 0.05})
     assert row.case == one.cases.words[0]
 
 

@@ -483,7 +483,7 @@ class Trip(Slot):
     pickup_tolerance: Share | None = None
     """Tolerance of the pickups of short-time, earth and instantaneous elements."""
     time_tolerance: Share | None = None
-    """Tolerance of the long-time delay."""
+    """Tolerance of the delays of long-time, short-time and earth elements."""
     zone_interlocking: ZoneInterlocking | None = None
     """Zone interlocking with the trips below it."""
 

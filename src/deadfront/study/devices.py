@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -121,15 +121,21 @@ def _thermal_magnetic(walk: Walk, path: str) -> trips.ThermalMagneticTrip:
 def _trip_elements(walk: Walk, path: str, carried: Carried, *, maintenance: bool) -> list[tuple[str, Array, Array]]:
     """Element, the current it sees, and its latest time before the breaker opens."""
     edges = band(walk, path)
-    found = [
-        (element, carried.phase, trips.latest_clearing_time(trip, carried.phase))
-        for element, trip in phase_elements(walk, path, edges, maintenance=maintenance)
-    ]
+    found = []
+    for element, trip in phase_elements(walk, path, edges, maintenance=maintenance):
+        if trip.short_time is not None:
+            trip = replace(trip, short_time=_late(edges, trip.short_time))
+        found.append((element, carried.phase, trips.latest_clearing_time(trip, carried.phase)))
     if walk.inputs.entry(f"{path}.trip.earth") is not None:
-        earth = delayed_element(walk, f"{path}.trip.earth")
+        earth = _late(edges, delayed_element(walk, f"{path}.trip.earth"))
         late = trips.latest_earth_clearing_time(earth, edges, carried.residual)
         found.append((EARTH_ELEMENT, carried.residual, late))
     return found
+
+
+def _late(edges: trips.TripBand, element: trips.DelayedElement) -> trips.DelayedElement:
+    """An element at the late edge of its delay."""
+    return replace(element, delay=element.delay * edges.long_time_delay[1])
 
 
 def phase_elements(
