@@ -117,7 +117,7 @@ def test_with_the_detection_out_of_service_the_breaker_waits_its_own_delay():
     light, blind = (arcs.arc(one, "bus section", s, "HCB", "normal") for s in arcs.states(one, "bus section")[:2])
     assert at(one, light.time, index) == pytest.approx(0.052)
     assert at(one, blind.time, index) == pytest.approx(0.27)
-    assert at(one, blind.energy, index) / at(one, light.energy, index) == pytest.approx(250 / 52)
+    assert at(one, blind.energy, index) / at(one, light.energy, index) == pytest.approx(270 / 52)
 
 
 def test_the_smallest_supply_burns_most_before_the_main():
