@@ -40,7 +40,7 @@ def times(operations):
 
 
 def test_an_electronic_trip_clears_at_the_late_edge_of_its_band():
-    """Above 6 kA + 10 %: 200 ms + 10 % + 50 ms. Below: 11 s times (6 x 2000 / I)^2, + 50 ms. Below 1.2 x 2000: never."""
+    """Above 6 kA + 10 %: 200 ms + 10 % + 50 ms. Below: 11 s (6 x 2000 / I)^2, + 50 ms. Below 1.2 x 2000: never."""
     operations = devices.low_voltage(walk(), "board.main", "main", carried(2399.0, 6000.0, 6601.0))
     long_time = 10.0 * 1.1 * (6 * 2000.0 / 6000.0) ** 2 + 0.05
     assert times(operations) == pytest.approx([np.inf, long_time, 0.27])
