@@ -131,11 +131,17 @@ def _arc_steps(walk: Walk, arc: Arc, case: int) -> list[Step]:
     steps.append(Step("CF", "enclosure factor", "eq. (11) to (15)", "1 in the open", factor, MODEL, "M"))
     energy = at(walk, arc.energy, case)
     numbers = f"T = {in_words(time, 's')}, D = {distance}, G = {gap}"
-    size = f"{in_words(energy, 'J/m2')} ({energy / 1e4:.4g} J/cm2)"
+    size = energy_in_words(energy)
     steps.append(Step("E", f"incident energy at {distance}", "eq. (3) to (6)", numbers, size, MODEL, "M"))
     reach = in_words(at(walk, arc.boundary, case), "m")
     steps.append(Step("AFB", "arc-flash boundary, 1.2 cal/cm2", "eq. (7) to (10)", "", reach, MODEL, "M"))
     return steps
+
+
+def energy_in_words(energy: float) -> str:
+    """Incident energy in cal/cm2 with J/cm2 beside it; the second only of a number that there is."""
+    words = in_words(energy, "J/m2")
+    return f"{words} ({energy / 1e4:.4g} J/cm2)" if np.isfinite(energy) else words
 
 
 def _current_steps(walk: Walk, arc: Arc, case: int, gap: str) -> list[Step]:
