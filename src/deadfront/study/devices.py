@@ -28,10 +28,11 @@ RELAY_FREEZE = 20.0
 RELAY_ACCURACY, RELAY_LEAST_ERROR = 0.05, 0.04
 """Class 5 of IEC 60255-151: late by up to 5 % or 40 ms, whichever is greater [V, restated]."""
 
-
 EARTH_ELEMENT = "earth-fault element"
 """Name of the element of a low-voltage trip that sees the residual current."""
 
+LIQUID = "transformer.liquid_temperature"
+"""Entry that says how cold and how hot the liquid around the fuses may be."""
 
 SURE_MULTIPLE = {"UL 489": 1.35, "IEC 60947-2": 1.30}
 """Multiple of its rating at which a thermal trip trips within the conventional time, by standard [M]."""
@@ -223,7 +224,8 @@ def fuses(walk: Walk, current: Array) -> tuple[Operation, ...]:
         if entry == "limiter":
             lowest = walk.inputs.number(f"{path}.minimum_interrupting")
             time = np.where(np.less(each, lowest), np.inf, time)
-        found.append(Operation(name, "total clearing curve", current, time, (("melting and arcing", time),)))
+        element = "total clearing curve" + (", coldest liquid" if walk.inputs.given(LIQUID) else "")
+        found.append(Operation(name, element, current, time, (("melting and arcing", time),)))
     if not found:
         raise MissingEntryError("fuses.limiter")
     return tuple(found)
@@ -231,9 +233,8 @@ def fuses(walk: Walk, current: Array) -> tuple[Operation, ...]:
 
 def _coldest_factor(walk: Walk, entry: FuseName) -> Array:
     """Share of its published current at which a fuse clears in the same time in the coldest liquid, 1."""
-    path = "transformer.liquid_temperature"
-    if walk.inputs.given(path):
-        return liquid_factor(walk, entry, walk.inputs.lowest(path))
+    if walk.inputs.given(LIQUID):
+        return liquid_factor(walk, entry, walk.inputs.lowest(LIQUID))
     text = "The fuses are taken to clear as their curves are published; in colder liquid they are later."
     confirm = "Give transformer.liquid_temperature, and the element of each fuse."
     walk.inputs.note(Assumed("fuses.coldest_liquid", text, "simplification, no source", "C", confirm))
