@@ -107,6 +107,7 @@ def _machine(chosen: argparse.Namespace) -> tuple[Machine, dict[str, str], str, 
         from deadfront.operation.machine_file import load_machine
 
         return load_machine(chosen.machine), {}, distance_words(None, None), "iec"
+    from deadfront.operation.dead_ends import refuse_dead_ends
     from deadfront.operation.errors import BrokenMachine
     from deadfront.operation.station_machine import station_machine
     from deadfront.project.reading import load
@@ -115,6 +116,7 @@ def _machine(chosen: argparse.Namespace) -> tuple[Machine, dict[str, str], str, 
     project = load(chosen.file)
     try:
         built = station_machine(build(project.unit))
+        refuse_dead_ends(project.unit, built.machine)
     except BrokenMachine as error:
         raise BrokenMachine([_with_line(finding, project.origins) for finding in error.findings]) from None
     return built.machine, built.supplied, unit_distances(project.unit), project.unit.practice

@@ -258,3 +258,32 @@ def test_the_command_examines_a_project_file(tmp_path: Path, capsys):
         f"deadfront: {file}\nunit.yaml:{line}  operation.padlocks.p: unknown device 'gate', "
         f"expected one of: {DEVICES}\n"
     )
+
+
+TRAP = """\
+doors:
+  fuse door: {reaches: [fuse line side]}
+interlocks:
+  opens on open: {device: fuse door, to: open, needs: switch, stands: [open], kept_by: mechanical}
+  shuts on closed: {device: fuse door, to: closed, needs: switch, stands: [closed], kept_by: mechanical}
+  closes on shut: {device: switch, to: closed, needs: fuse door, stands: [closed], kept_by: mechanical}
+"""
+
+
+def test_a_door_that_opens_for_ever_is_refused_at_its_interlocks(tmp_path, capsys):
+    """The door shuts only with the switch closed, the switch closes only with the door shut: a lock for ever."""
+    text = BEFORE + "".join(f"  {line}\n" for line in TRAP.splitlines()) + AFTER
+    for name, content in FILES.items():
+        path = tmp_path / name
+        path.parent.mkdir(parents=True, exist_ok=True)
+        path.write_bytes(content)
+    file = tmp_path / "unit.yaml"
+    file.write_text(text, encoding="utf-8")
+    assert access(str(file)) == 2
+    said = capsys.readouterr().err
+    line = text[: text.index("shuts on closed")].count("\n") + 1
+    assert f"unit.yaml:{line}  operation.interlocks.shuts on closed" in said
+    assert "fuse door can be brought to 'open' and never leave it: what holds it there is never satisfied" in said
+    mended = text.replace("to: closed, needs: switch, stands: [closed]", "to: closed, needs: switch, stands: [open]")
+    file.write_text(mended, encoding="utf-8")
+    assert access(str(file)) != 2

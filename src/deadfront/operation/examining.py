@@ -72,6 +72,33 @@ def initial_dangers(machine: Machine) -> list[Located]:
     ]
 
 
+def dead_ends(machine: Machine) -> list[tuple[str, str]]:
+    """Return each device and position that hands can bring it to and in no state out of again: a lock for ever."""
+    found = []
+    for part in split(machine):
+        search = explore(build(part, "hands"))
+        reached, left = _reached_and_left(search)
+        found += sorted(reached - left)
+    return found
+
+
+def _reached_and_left(search: Explored) -> tuple[set[tuple[str, str]], set[tuple[str, str]]]:
+    """Devices in the positions that a move leads out of: those that were met, and those that some state lets go."""
+    reached, left = set(), set()
+    moves = [move for move in search.plant.moves if move.what == "device"]
+    for low in range(0, search.states, CHUNK):
+        view = View(search.plant, search.codes[low : low + CHUNK].copy())
+        for move in moves:
+            free = view.column(move.field) == move.digit
+            if free.any():
+                reached.add((move.subject, move.origin))
+            for need in move.needs if (move.subject, move.origin) not in left else ():
+                free = free & view.truth(need)
+            if free.any():
+                left.add((move.subject, move.origin))
+    return reached, left
+
+
 def devices_that_raise(machine: Machine, kind: Kind) -> dict[str, tuple[str, ...]]:
     """Return every device whose move can raise a hazard of a kind by hand, each with its shortest sequence."""
     found: dict[str, tuple[str, ...]] = {}
