@@ -5,10 +5,10 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from deadfront.intervals import Dual, Effort, Interval, break_point, chart, decide, least, waypoint
+from deadfront.intervals import Dual, Effort, Interval, chart, decide, least, waypoint
 from deadfront.intervals.bounding import Problem, in_pieces
-from deadfront.intervals.breaking import Path
 from deadfront.intervals.tags import CLASH, Pieces, Taken
+from deadfront.intervals.ways import Way, ways_out
 
 
 def pieces(low, high):
@@ -123,10 +123,12 @@ def test_reach_and_chart_take_pieces_too():
     def margin(x):
         return 1.0 - ridge(x) / 0.45
 
-    reach = break_point(margin, box, Path(0, 0.3, 1.0))
+    ends = np.array(box[0]), np.array(box[1])
+    (reach,) = ways_out(margin, ends, [Way(0, 0.3, 1.0, np.inf, 1e-4)], np.ones((1, 1), dtype=bool), Effort())
     axes = [np.linspace(0.3, reach.reach, 21), *[np.linspace(0.3, 1.0, 21)] * 2, np.linspace(0.0, 1.0, 5)]
     grid = np.meshgrid(*axes)
-    assert reach.close
+    assert reach.flip is not None
+    assert reach.flip - reach.reach <= 1e-4
     assert (margin(grid)[grid[0] < reach.reach] >= 0.0).all()
     assert (chart(margin, box, (0, 1), depth=3).state != 0).any()
 

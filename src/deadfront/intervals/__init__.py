@@ -1,7 +1,6 @@
 """Intervals: numbers that are ranges. Interval and gradient arrays over numpy, branch and bound; no electricity."""
 
 from deadfront.intervals.bounding import Problem, halved
-from deadfront.intervals.breaking import BreakPoint, Path, break_point
 from deadfront.intervals.gradient import Dual
 from deadfront.intervals.interval import Interval, Truth
 from deadfront.intervals.mapping import FAILS, HOLDS, UNDECIDED, Chart, chart
@@ -14,16 +13,13 @@ __all__ = [
     "FAILS",
     "HOLDS",
     "UNDECIDED",
-    "BreakPoint",
     "Chart",
     "Decision",
     "Dual",
     "Effort",
     "Interval",
-    "Path",
     "Problem",
     "Truth",
-    "break_point",
     "chart",
     "decide",
     "exceptionally",
