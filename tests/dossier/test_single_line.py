@@ -114,7 +114,7 @@ def test_an_earthed_position_is_drawn_only_where_the_file_gives_one():
     assert "three-position switch" in single_line(three).svg
 
 
-@pytest.mark.parametrize("connection", ["Dyn1", "Dyn11", "Dzn0", "Yyn0", "YNyn6"])
+@pytest.mark.parametrize("connection", ["Dyn1", "Dyn11", "Dd0", "Dzn0", "Yyn0", "YNyn6"])
 def test_every_vector_group_has_its_windings(connection):
     """Delta, star and zigzag are in the table of symbols, and the group stands beside."""
     transformer = sample_report().project.unit.transformer.model_copy(update={"connection": connection})

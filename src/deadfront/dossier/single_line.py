@@ -203,8 +203,8 @@ def _windings(drawing: _Drawing, transformer: Transformer, y: float) -> None:
         primary = "YN" if group.startswith("YN") else group[0]
         secondary = group.removeprefix(primary).rstrip("0123456789")
         drawing.sheet.symbol(f"winding {primary}", 0, y + _PRIMARY_Y)
-        drawing.sheet.symbol(f"winding {secondary}", 0, y + _SECONDARY_Y)
-    if transformer.neutral:
+        drawing.sheet.symbol(f"winding {'D' if secondary == 'd' else secondary}", 0, y + _SECONDARY_Y)
+    if transformer.neutral and not (group and group.startswith("Dd")):  # a delta has no neutral to draw
         _neutral(drawing, (0, y + _SECONDARY_Y), -_NEUTRAL_OUT, transformer.neutral)
 
 

@@ -94,6 +94,8 @@ def check(tree: Tree, quantities: Quantities) -> None:
             _fuse_class(tree, path, data, quantities)
         elif issubclass(shape.slot, Supply):
             _earthing(tree, path, data)
+        elif issubclass(shape.slot, Transformer):
+            _delta_has_no_neutral(tree, path, data)
         elif issubclass(shape.slot, Trip):
             _zone(tree, path, data)
         elif issubclass(shape.slot, Reclosing):
@@ -248,6 +250,12 @@ def _earthing(tree: Tree, path: Path, data: dict[str, Any]) -> None:
             expected = f"entries that go with `earthing: {earthing}`"
             remedy = "leave the entry out or correct `earthing`"
             tree.report((*path, entry), expected=expected, found=f"`{entry}`", remedy=remedy, at_key=True)
+
+
+def _delta_has_no_neutral(tree: Tree, path: Path, data: dict[str, Any]) -> None:
+    if str(data.get("connection")).startswith("Dd") and data.get("neutral") == "earthed":
+        expected = f"`isolated` with `connection: {data['connection']}`, whose secondary has no neutral"
+        tree.report((*path, "neutral"), expected=expected, found="`earthed`", remedy="correct the one that is wrong")
 
 
 def _date(tree: Tree) -> None:

@@ -385,7 +385,9 @@ class Transformer(Slot):
     """Rated primary voltage between lines, main tap."""
     secondary_voltage: LowVoltage | None = None
     """Rated secondary voltage between lines, no load."""
-    connection: Literal["Dyn1", "Dyn5", "Dyn11", "Dzn0", "Dzn6", "Yyn0", "Yyn6", "YNyn0", "YNyn6"] | None = None
+    connection: (
+        Literal["Dyn1", "Dyn5", "Dyn11", "Dd0", "Dd6", "Dzn0", "Dzn6", "Yyn0", "Yyn6", "YNyn0", "YNyn6"] | None
+    ) = None
     """Vector group."""
     impedance: SmallShare | None = None
     """Impedance voltage, with the tolerance that holds before the test."""
