@@ -8,9 +8,10 @@ from typing import Literal
 import numpy as np
 
 from deadfront.physics import fuse_pair as physical
-from deadfront.physics.curves import CURVE_TEMPERATURE, TimeCurrentCurve, liquid_factor, preload_factor
+from deadfront.physics.curves import CURVE_TEMPERATURE, liquid_factor, preload_factor
 from deadfront.physics.fuse_candidates import Duty, Limiter, Link
 from deadfront.project.catalogue import CatalogueFuse
+from deadfront.study.devices import constant_curve
 from deadfront.study.fuse_entries import AGEING_SHARE, ALIKE, ARCING_CYCLES, TOLERANCE
 from deadfront.tables import read
 
@@ -29,7 +30,7 @@ def link_of(fuse: CatalogueFuse, duty: Duty, frequency: float) -> Link:
     if fuse.curve.total_clearing is None:
         arcing = _number(fuse, "arcing_time", "high", lambda: ARCING_CYCLES / frequency)
     return Link(
-        curve=_curve(fuse),
+        curve=constant_curve(fuse.curve),
         tolerance=_number(fuse, "melting_tolerance", "high", lambda: TOLERANCE["bayonet"][0]),
         arcing_time=arcing,
         carried=_carried(fuse, physical.LINK_LOAD_MULTIPLE),
@@ -46,7 +47,7 @@ def link_of(fuse: CatalogueFuse, duty: Duty, frequency: float) -> Link:
 def limiter_of(fuse: CatalogueFuse, duty: Duty, frequency: float) -> Limiter:
     """A limiter at the ends of its entries that are worst for a pair, likewise."""
     return Limiter(
-        curve=_curve(fuse),
+        curve=constant_curve(fuse.curve),
         carried=_carried(fuse, physical.LIMITER_LOAD_SHARE),
         melting_temperature=_melting_temperature(fuse),
         reference=_number(fuse, "reference_temperature", "centre", lambda: CURVE_TEMPERATURE),
@@ -88,9 +89,3 @@ def _preload(fuse: CatalogueFuse, duty: Duty, together: int) -> float:
     hot = liquid_factor(_melting_temperature(fuse), duty.liquid[1])
     first = hot * fuse.curve.current[0] * together
     return _number(fuse, "preload", "low", lambda: float(preload_factor(duty.load, first)))
-
-
-def _curve(fuse: CatalogueFuse) -> TimeCurrentCurve:
-    data = fuse.curve
-    edges = [edge for edge in (data.minimum_melting, data.total_clearing) if edge is not None]
-    return TimeCurrentCurve(np.array(data.current), np.array(edges[0]), np.array(edges[-1]))

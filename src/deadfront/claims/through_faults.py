@@ -21,9 +21,6 @@ from deadfront.study.faults import Kind
 from deadfront.study.inputs import Assumed
 from deadfront.study.walk import Walk
 
-OWN_IMPEDANCE_ALONE = ("I", "II")
-"""Categories whose largest through-fault counts the transformer's own impedance alone; C57.12.00 [M]."""
-
 SMALLEST_RATING = 15e3
 """VA, below which the damage curve knows no category of three-phase transformer; IEEE C57.12.00 [V]."""
 
@@ -137,7 +134,7 @@ def _limit(walk: Walk, ratio: Array) -> Array:
     frequent = False
     if category.knee_frequent != category.knee_infrequent:
         frequent = walk.inputs.word("transformer.faults_expected") == "frequent"
-    source: Array = 0.0 if category.name in OWN_IMPEDANCE_ALONE else _source_impedance(walk)
+    source: Array = 0.0 if category.name in damage_curve.OWN_IMPEDANCE_ALONE else _source_impedance(walk)
     largest = damage_curve.largest_through_fault(own, source)
     return damage_curve.damage_heat(category, ratio, largest, frequent=frequent)
 

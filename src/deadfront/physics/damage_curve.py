@@ -22,6 +22,9 @@ MECHANICAL_TIME = 2.0
 IEC_CATEGORIES = ((2.5e6, "I"), (100e6, "II"), (float("inf"), "III"))
 """VA up to which each category of IEC 60076-5 reaches [M]."""
 
+OWN_IMPEDANCE_ALONE = ("I", "II")
+"""Categories whose largest through-fault counts the transformer's own impedance alone; C57.12.00 [M]."""
+
 
 @dataclass(frozen=True, slots=True)
 class Category:

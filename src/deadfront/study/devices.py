@@ -9,6 +9,7 @@ import numpy as np
 from deadfront.physics import curves, relays, trips
 from deadfront.physics.clearing import operates_above
 from deadfront.physics.types import Array
+from deadfront.project.project import CurveData
 from deadfront.study.fuse_entries import (
     FUSE_NAMES,
     FuseName,
@@ -197,8 +198,12 @@ def _tolerance(walk: Walk, path: str, entry: str, value: float, what: str) -> Ar
 
 
 def curve(walk: Walk, file: str) -> curves.TimeCurrentCurve:
-    """A curve of the project as constant arrays; of a file with only one edge, both edges are that one."""
-    data = walk.project.curves[file]
+    """A curve of the project as constant arrays."""
+    return constant_curve(walk.project.curves[file])
+
+
+def constant_curve(data: CurveData) -> curves.TimeCurrentCurve:
+    """A curve file as constant arrays; of a file with only one edge, both edges are that one."""
     edges = [edge for edge in (data.minimum_melting, data.total_clearing) if edge is not None]
     return curves.TimeCurrentCurve(np.array(data.current), np.array(edges[0]), np.array(edges[-1]))
 

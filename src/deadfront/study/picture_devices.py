@@ -24,9 +24,6 @@ from deadfront.study.walk import Walk
 LEAST_MULTIPLE = 2.0
 """Multiple of rated current below which a current is a load, not a fault; as `damage_curve.thermal_damage_time`."""
 
-OWN_IMPEDANCE_ALONE = ("I", "II")
-"""Categories of C57.109 whose largest through-fault counts the transformer's own impedance only [M]."""
-
 RESTRAINED = np.ones(1)
 """A zone-interlocked trip is drawn with its set delay: as it waits while the device below signals."""
 
@@ -327,7 +324,7 @@ def _withstand(walk: Walk, largest: float) -> tuple[Values, Values, tuple[str, .
         multiple = np.geomspace(LEAST_MULTIPLE, largest, 30)
         return multiple, duration * np.square(largest / multiple), (words,)
     category = damage_curve.transformer_category(scalar(walk.inputs.number("transformer.rating")), 3)
-    if category.name not in OWN_IMPEDANCE_ALONE:
+    if category.name not in damage_curve.OWN_IMPEDANCE_ALONE:
         largest = 1.0 / (1.0 / largest + _source_impedance(walk))
     frequent = False
     if category.knee_frequent != category.knee_infrequent:
