@@ -54,7 +54,7 @@ CURVE = curves.TimeCurrentCurve(
 )
 LONG_CURVE = curves.TimeCurrentCurve(CURVE.current, 10.0 * CURVE.minimum_melting, 10.0 * CURVE.total_clearing)
 SETTING = relays.RelaySetting("iec very inverse", R(200.0, 400.0), R(0.1, 1.0), 20.0, R(2e3, 6e3), R(0.02, 0.06))
-BAND = trips.TripBand((1.05, 1.2), (0.8, 1.0), R(0.05, 0.1), (R(0.02, 0.03), R(0.04, 0.06)))
+BAND = trips.TripBand((1.05, 1.2), (0.8, 1.15), R(0.05, 0.1))
 TRIP = trips.ElectronicTrip(
     trips.LongTimeElement(R(800.0, 1600.0), R(4.0, 20.0), 6.0),
     trips.DelayedElement(R(3e3, 8e3), R(0.1, 0.4), R(8e3, 2e4)),
@@ -310,8 +310,8 @@ BY_FUNCTION: dict[str, dict[str, Any]] = {
     "relays.reset_time": {"curve": relays.relay_curve("ieee very inverse")},
     "relays.relay_operating_time": {"setting": SETTING, "current": R(150.0, 8e3)},
     "trips.latest_thermal_magnetic_time": {"trip": THERMAL},
-    "trips.latest_clearing_time": {"current": R(800.0, 4e4)},
-    "trips.earliest_clearing_time": {"current": R(800.0, 4e4)},
+    "trips.latest_trip_time": {"current": R(800.0, 4e4)},
+    "trips.earliest_trip_time": {"current": R(800.0, 4e4)},
     "trips.earliest_gg_time": {"gates": trips.gg_gates(63.0), "current": R(50.0, 2e3)},
     "trips.latest_gg_time": {"gates": trips.gg_gates(63.0), "current": R(50.0, 2e3)},
     "trips.highest_i2t": {"limits": trips.let_through_limits("J", 100.0)},

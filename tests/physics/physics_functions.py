@@ -14,7 +14,7 @@ from deadfront import physics
 Function = Callable[..., object]
 
 STRUCTURES = {
-    "band": "`TripBand`: tolerances and opening times of a trip",
+    "band": "`TripBand`: tolerances of a trip",
     "data": "`Coefficients` of the electrodes",
     "edge": "`Edge`: one edge of a fuse's band, A and s",
     "element": "`DelayedElement` of a trip",

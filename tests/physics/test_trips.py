@@ -13,23 +13,23 @@ from deadfront.physics.trips import (
     LongTimeElement,
     ThermalMagneticTrip,
     TripBand,
-    earliest_clearing_time,
-    earliest_earth_clearing_time,
+    earliest_earth_trip_time,
     earliest_gg_time,
+    earliest_trip_time,
     gg_gates,
     highest_i2t,
     highest_peak,
-    latest_clearing_time,
-    latest_earth_clearing_time,
+    latest_earth_trip_time,
     latest_gg_time,
     latest_thermal_magnetic_time,
+    latest_trip_time,
     let_through_limits,
     ul489_longest_time,
 )
 from deadfront.tables import read
 
-EXACT = TripBand((1.0, 1.0), (1.0, 1.0), 0.0, (0.0, 0.0))
-BAND = TripBand((1.05, 1.20), (0.80, 1.00), 0.10, (0.03, 0.05))
+EXACT = TripBand((1.0, 1.0), (1.0, 1.0), 0.0)
+BAND = TripBand((1.05, 1.20), (0.80, 1.15), 0.10)
 MAIN = ElectronicTrip(LongTimeElement(2000.0, 10.0, 6.0), DelayedElement(8000.0, 0.3, None), 24000.0, BAND)
 MOULDED = ThermalMagneticTrip(100.0, 1.30, 7200.0, 2.0, 360.0, 1000.0, 0.20, 0.025)
 
@@ -37,50 +37,76 @@ MOULDED = ThermalMagneticTrip(100.0, 1.30, 7200.0, 2.0, 360.0, 1000.0, 0.20, 0.0
 def test_long_time_delay_holds_at_its_reference_multiple():
     """The delay is the stated one at six times the pickup and four times as long at three times."""
     trip = ElectronicTrip(LongTimeElement(2000.0, 10.0, 6.0), None, None, EXACT)
-    np.testing.assert_allclose(latest_clearing_time(trip, np.array([6000.0, 12000.0])), [40.0, 10.0], rtol=1e-13)
+    np.testing.assert_allclose(latest_trip_time(trip, np.array([6000.0, 12000.0])), [40.0, 10.0], rtol=1e-13)
 
 
 def test_latest_time_takes_the_slow_edge_of_every_band():
-    """Long time from 1.20 of its pickup, short time from 1.10, instantaneous from 1.10; opening 50 ms."""
+    """Long time from 1.20 of its pickup, the others from 1.10; a delay of 0.3 s has passed after 1.15 x 0.3 = 0.345 s.
+
+    The long-time line: 10 s at 6 x 2000 A, late 11.5 s; at 8800 A 11.5 x (12000/8800)² = 21.384 s.
+    """
     current = np.array([2400.0, 2401.0, 8800.0, 8801.0, 26400.0, 26401.0])
-    slow = 10.0 * (12000.0 / current) ** 2 + 0.05
-    expected = [np.inf, slow[1], slow[2], 0.35, 0.35, 0.05]
-    np.testing.assert_allclose(latest_clearing_time(MAIN, current), expected, rtol=1e-12)
+    expected = [np.inf, 11.5 * (12000.0 / 2401.0) ** 2, 21.384, 0.345, 0.345, 0.0]
+    np.testing.assert_allclose(latest_trip_time(MAIN, current), expected, rtol=2e-5)
 
 
 def test_earliest_time_takes_the_fast_edge_of_every_band():
-    """Long time from 1.05 of its pickup at 0.8 of its delay, the others from 0.90; opening 30 ms."""
+    """Long time from 1.05 of its pickup, the others from 0.90; a delay of 0.3 s may have passed after 0.8 x 0.3 s.
+
+    The long-time line: 10 s at 6 x 2000 A, early 8 s; at 7200 A 8 x (12000/7200)² = 22.222 s.
+    """
     current = np.array([2100.0, 2101.0, 7200.0, 7201.0, 21600.0, 21601.0])
-    fast = 8.0 * (12000.0 / current) ** 2 + 0.03
-    expected = [np.inf, fast[1], fast[2], 0.33, 0.33, 0.03]
-    np.testing.assert_allclose(earliest_clearing_time(MAIN, current), expected, rtol=1e-12)
+    expected = [np.inf, 8.0 * (12000.0 / 2101.0) ** 2, 22.2222, 0.24, 0.24, 0.0]
+    np.testing.assert_allclose(earliest_trip_time(MAIN, current), expected, rtol=2e-5)
+
+
+def test_conventional_currents_of_the_standard_lie_outside_the_band_of_the_pickup():
+    """IEC 60947-2: no trip at 1.05 of the setting, a trip within 2 h at 1.30; both hold at both edges of the band."""
+    trip = ElectronicTrip(LongTimeElement(2000.0, 10.0, 6.0), None, None, BAND)
+    assert earliest_trip_time(trip, 1.05 * 2000.0) == np.inf
+    assert latest_trip_time(trip, 1.30 * 2000.0) < 7200.0
+
+
+def test_first_element_to_time_out_trips_even_where_it_is_the_slow_one():
+    """2000 A with 2 s at six times: from 12000 sqrt(2.3/0.345) = 30984 A the I²t line is below the delay of 0.3 s.
+
+    Both late by 15 %, so the ratio is that of the settings, at both edges: elements run side by side.
+    """
+    trip = ElectronicTrip(LongTimeElement(2000.0, 2.0, 6.0), DelayedElement(8000.0, 0.3, None), None, BAND)
+    late = latest_trip_time(trip, np.array([30000.0, 30984.0, 40000.0]))
+    np.testing.assert_allclose(late, [0.345, 0.345, 2.3 * 0.09], rtol=2e-5)
+    early = earliest_trip_time(trip, np.array([30000.0, 30984.0, 40000.0]))
+    np.testing.assert_allclose(early, [0.24, 0.24, 1.6 * 0.09], rtol=2e-5)
 
 
 def test_ramp_comes_down_to_the_flat_delay():
-    """An I²t ramp to 16 kA takes four times the delay at 8 kA, and the delay itself from 16 kA up."""
+    """An I²t ramp to 16 kA takes four times the delay at 8 kA, and the delay itself from 16 kA up, at both edges."""
     trip = ElectronicTrip(None, DelayedElement(4000.0, 0.2, 16000.0), None, EXACT)
-    times = latest_clearing_time(trip, np.array([4000.0, 8000.0, 16000.0, 40000.0]))
-    np.testing.assert_allclose(times, [np.inf, 0.8, 0.2, 0.2], rtol=1e-13)
+    current = np.array([4000.0, 8000.0, 16000.0, 40000.0])
+    np.testing.assert_allclose(latest_trip_time(trip, current), [np.inf, 0.8, 0.2, 0.2], rtol=1e-13)
+    banded = replace(trip, band=BAND)
+    np.testing.assert_allclose(latest_trip_time(banded, current), [np.inf, 0.92, 0.23, 0.23], rtol=1e-13)
+    np.testing.assert_allclose(earliest_trip_time(banded, current), [2.56, 0.64, 0.16, 0.16], rtol=1e-13)
 
 
 def test_earth_element_follows_the_residual_current():
-    """Latest and earliest edges of an earth-fault element of 1200 A, 0.3 s flat."""
+    """1200 A, 0.3 s flat: late from 1320 A after 0.345 s, early from 1080 A after 0.24 s."""
     element = DelayedElement(1200.0, 0.3, None)
     residual = np.array([1080.0, 1081.0, 1320.0, 1321.0])
-    np.testing.assert_allclose(latest_earth_clearing_time(element, BAND, residual), [np.inf, np.inf, np.inf, 0.35])
-    np.testing.assert_allclose(earliest_earth_clearing_time(element, BAND, residual), [np.inf, 0.33, 0.33, 0.33])
+    np.testing.assert_allclose(latest_earth_trip_time(element, BAND, residual), [np.inf, np.inf, np.inf, 0.345])
+    np.testing.assert_allclose(earliest_earth_trip_time(element, BAND, residual), [np.inf, 0.24, 0.24, 0.24])
 
 
 def test_trip_without_elements_never_operates():
     """No element, no time; and an unknown current has an unknown time, with any set of elements."""
-    assert latest_clearing_time(ElectronicTrip(None, None, None, BAND), 1e5) == np.inf
+    assert latest_trip_time(ElectronicTrip(None, None, None, BAND), 1e5) == np.inf
     for trip in (
         MAIN,
         replace(MAIN, long_time=None, short_time=None),
         replace(MAIN, long_time=None, instantaneous=None),
     ):
-        assert np.isnan(latest_clearing_time(trip, np.nan))
-        assert np.isnan(earliest_clearing_time(trip, np.nan))
+        assert np.isnan(latest_trip_time(trip, np.nan))
+        assert np.isnan(earliest_trip_time(trip, np.nan))
 
 
 @settings(max_examples=100, deadline=None)
@@ -89,17 +115,17 @@ def test_more_current_never_clears_later_and_latest_is_not_before_earliest(one, 
     """Both limits never rise with the current, and lie in order at every current."""
     trip = replace(MAIN, short_time=DelayedElement(8000.0, 0.3, ramp))
     low, high = sorted((one, other))
-    for limit in (latest_clearing_time, earliest_clearing_time):
+    for limit in (latest_trip_time, earliest_trip_time):
         assert limit(trip, high) <= limit(trip, low)
-    assert latest_clearing_time(trip, low) >= earliest_clearing_time(trip, low)
+    assert latest_trip_time(trip, low) >= earliest_trip_time(trip, low)
 
 
 def test_arrays_give_what_a_loop_gives():
     """One call over many currents equals many calls, for every kind of device."""
     current = np.geomspace(50.0, 1e5, 61)
     for limit, device in (
-        (latest_clearing_time, MAIN),
-        (earliest_clearing_time, MAIN),
+        (latest_trip_time, MAIN),
+        (earliest_trip_time, MAIN),
         (latest_thermal_magnetic_time, MOULDED),
         (latest_gg_time, gg_gates(100.0)),
         (earliest_gg_time, gg_gates(100.0)),

@@ -30,10 +30,10 @@ def operates_above(current: Array, threshold: Array, time: Array) -> Array:
 
 
 def first_to_clear(times: Sequence[Array]) -> Array:
-    """Time of the first of several devices in series: nothing is added, the first ends the current.
+    """Time of the first of several devices in series, or elements of a device: nothing is added, the first ends it.
 
-    times      s, one per device                  (cases,) each
-    returns    s, infinite where none operates, also without any device
+    times      s, one per device or element       (cases,) each
+    returns    s, infinite where none operates, also without any
     raises     nothing
     source     common practice [C]
     """
@@ -62,7 +62,7 @@ def breaker_opening_time(kind: str, frequency: Array) -> Array:
 
 
 def relay_and_breaker(relay_time: Array, opening: Array) -> Array:
-    """Clearing time of a relay with its breaker: their sum, s; infinite if the relay does not operate.
+    """Clearing time of a relay, or of a breaker's own trip, with its breaker: their sum, s; infinite without a signal.
 
     relay_time  s, from fault to trip signal                (cases,)
     opening     s, of the breaker, arcing included          (cases,)

@@ -1,25 +1,29 @@
-"""Physics: the latest and the earliest time at which low-voltage breakers and fuses clear. Arrays in, arrays out."""
+"""Physics: the latest and the earliest time at which low-voltage trips act and fuses clear. Arrays in, arrays out."""
 
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import Final, Literal
 
 import numpy as np
 
-from deadfront.physics.clearing import operates_above
+from deadfront.physics.clearing import first_to_clear, operates_above
 from deadfront.physics.types import Array
 from deadfront.tables import read
 
 LONG_TIME_PICKUP = (1.05, 1.20)
 """1, customary band of a long-time pickup, shares of the setting [C]."""
 
-LONG_TIME_DELAY = (0.80, 1.00)
-"""1, customary band of a long-time delay, shares of the setting [C]."""
-
 REFERENCE_MULTIPLE = 6.0
 """1, customary multiple of the pickup at which a long-time delay is stated [C]."""
 
 _HOUR = 3600.0
+
+BandEdge = Literal[0, 1]
+"""Edge of a band, and its place in the pairs of `TripBand`."""
+
+_EARLIEST: Final = 0
+_LATEST: Final = 1
 
 
 @dataclass(frozen=True, slots=True)
@@ -52,19 +56,17 @@ class DelayedElement:
 
 @dataclass(frozen=True, slots=True)
 class TripBand:
-    """Tolerances of an electronic trip, and the time its breaker takes after the element has timed out.
+    """Tolerances of an electronic trip; an edge of the band is its place in each pair: 0 earliest, 1 latest.
 
     long_time_pickup  1, lowest and highest share of the setting     (cases,) each
-    long_time_delay   1, lowest and highest share of the setting     (cases,) each
+    delay             1, lowest and highest share of the setting, of every delay: long time, short time and earth;
+                      0.80 to 1.00 or 0.85 to 1.15 [C]               (cases,) each
     pickup            1, tolerance of the other pickups, both ways: 0.10 short time, 0.10 to 0.20 instantaneous [C]
-    opening           s, shortest and longest, arcing included: 0.06 to 0.10 after a delay, 0.03 to 0.05
-                      instantaneous [C]           (cases,) each
     """
 
     long_time_pickup: tuple[Array, Array]
-    long_time_delay: tuple[Array, Array]
+    delay: tuple[Array, Array]
     pickup: Array
-    opening: tuple[Array, Array]
 
 
 @dataclass(frozen=True, slots=True)
@@ -134,40 +136,44 @@ class LetThroughLimits:
     tag: str
 
 
-def latest_clearing_time(trip: ElectronicTrip, current: Array) -> Array:
-    """Latest time at which a breaker with an electronic trip has cleared a phase current.
+def latest_trip_time(trip: ElectronicTrip, current: Array) -> Array:
+    """Latest time at which an electronic trip has given its signal for a phase current.
 
-    The latest of each element, the first of the elements, and the longest opening time.
+    Its elements run side by side, and the first to have timed out trips: the first of the elements, each at its
+    latest. So the I²t line of the long-time element, where it lies below the delay of the short-time element, cuts
+    that delay short. The breaker then opens: `clearing.relay_and_breaker`.
 
     current    A rms                              (cases,)
     returns    s, infinite where no element is sure to operate       (cases,)
-    holds      constant current within the breaker's ratings
+    holds      constant current within the breaker's ratings; a long-time element that follows I²t at every current.
+               Beware: one that ends, or falls no further, at some multiple does not cut a delay short there
     raises     nothing
     source     shape and bands common practice [C]
     """
-    return _elements(trip, current, late=True) + trip.band.opening[1]
+    return _first_element(trip, current, _LATEST)
 
 
-def earliest_clearing_time(trip: ElectronicTrip, current: Array) -> Array:
-    """Earliest time at which it may have cleared; for selectivity towards devices nearer to the fault.
+def earliest_trip_time(trip: ElectronicTrip, current: Array) -> Array:
+    """Earliest time at which it may have given its signal; for selectivity towards devices nearer to the fault.
 
-    current, holds, raises, source: as `latest_clearing_time`
+    current, raises, source: as `latest_trip_time`
     returns    s, infinite where no element can operate              (cases,)
+    holds      constant current within the breaker's ratings; a long-time element that ends is no earlier
     """
-    return _elements(trip, current, late=False) + trip.band.opening[0]
+    return _first_element(trip, current, _EARLIEST)
 
 
-def latest_earth_clearing_time(element: DelayedElement, band: TripBand, residual: Array) -> Array:
-    """Latest time at which an earth-fault element has cleared a residual current; otherwise as `latest_clearing_time`.
+def latest_earth_trip_time(element: DelayedElement, band: TripBand, residual: Array) -> Array:
+    """Latest time at which an earth-fault element has tripped on a residual current; otherwise as `latest_trip_time`.
 
     residual   A rms, sum of the line currents          (cases,)
     """
-    return _delayed(element, residual, 1.0 + band.pickup) + band.opening[1]
+    return _delayed(element, band, residual, _LATEST)
 
 
-def earliest_earth_clearing_time(element: DelayedElement, band: TripBand, residual: Array) -> Array:
-    """Earliest time at which an earth-fault element may have cleared; as `earliest_clearing_time`."""
-    return _delayed(element, residual, 1.0 - band.pickup) + band.opening[0]
+def earliest_earth_trip_time(element: DelayedElement, band: TripBand, residual: Array) -> Array:
+    """Earliest time at which an earth-fault element may have tripped; as `earliest_trip_time`."""
+    return _delayed(element, band, residual, _EARLIEST)
 
 
 def latest_thermal_magnetic_time(trip: ThermalMagneticTrip, current: Array) -> Array:
@@ -287,31 +293,39 @@ def highest_peak(limits: LetThroughLimits, prospective: Array) -> Array:
     return _stepped(limits.peak, prospective)
 
 
-def _elements(trip: ElectronicTrip, current: Array, *, late: bool) -> Array:
+def _first_element(trip: ElectronicTrip, current: Array, edge: BandEdge) -> Array:
     """First of the elements, each at one edge of its band, s after the start of the current."""
-    side, share = (1, 1.0 + trip.band.pickup) if late else (0, 1.0 - trip.band.pickup)
-    first: Array = np.inf
+    times = []
     if trip.long_time is not None:
-        slow = trip.long_time
-        starts = slow.pickup * trip.band.long_time_pickup[side]
-        delay = slow.delay * trip.band.long_time_delay[side]
-        ramp = delay * np.square(slow.reference_multiple * slow.pickup / np.maximum(current, starts))
-        first = operates_above(current, starts, ramp)
+        times.append(_overload(trip.long_time, trip.band, current, edge))
     if trip.short_time is not None:
-        first = np.minimum(first, _delayed(trip.short_time, current, share))
+        times.append(_delayed(trip.short_time, trip.band, current, edge))
     if trip.instantaneous is not None:
-        first = np.minimum(first, operates_above(current, trip.instantaneous * share, 0.0))
-    return first
+        times.append(operates_above(current, trip.instantaneous * _pickup_share(trip.band, edge), 0.0))
+    return first_to_clear(times)
 
 
-def _delayed(element: DelayedElement, current: Array, share: Array) -> Array:
-    """Time of a short-time or earth-fault element whose pickup is off by `share`."""
-    starts = element.pickup * share
-    time: Array = element.delay
+def _overload(element: LongTimeElement, band: TripBand, current: Array, edge: BandEdge) -> Array:
+    """Time of a long-time element at one edge of its band."""
+    starts = element.pickup * band.long_time_pickup[edge]
+    delay = element.delay * band.delay[edge]
+    ramp = delay * np.square(element.reference_multiple * element.pickup / np.maximum(current, starts))
+    return operates_above(current, starts, ramp)
+
+
+def _delayed(element: DelayedElement, band: TripBand, current: Array, edge: BandEdge) -> Array:
+    """Time of a short-time or earth-fault element at one edge of its band."""
+    starts = element.pickup * _pickup_share(band, edge)
+    time = element.delay * band.delay[edge]
     if element.ramp_to is not None:
         # From max(I, pickup): where the element does not start, the ramp is not used.
         time = time * np.square(np.maximum(element.ramp_to / np.maximum(current, starts), 1.0))
     return operates_above(current, starts, time)
+
+
+def _pickup_share(band: TripBand, edge: BandEdge) -> Array:
+    """Share of its setting at which a short-time, instantaneous or earth element picks up."""
+    return 1.0 + band.pickup if edge == _LATEST else 1.0 - band.pickup
 
 
 def _stepped(limits: tuple[float, float, float], prospective: Array) -> Array:

@@ -8,6 +8,7 @@ from typing import Literal
 import numpy as np
 
 from deadfront.physics import ieee1584
+from deadfront.physics.clearing import exposure_time
 from deadfront.physics.ieee1584 import ArcSetting
 from deadfront.physics.ieee1584_setting import LOW_VOLTAGE
 from deadfront.physics.types import Array
@@ -151,7 +152,7 @@ def arc(walk: Walk, place: str, state: State, electrodes: str, kind: CurrentKind
     hazard = ieee1584.low_voltage_segment_hazard if _is_low(walk, place) else ieee1584.segment_hazard
     bolted_spans = tuple(bolted * (current / arcing) for current in found.currents)
     burned = hazard(setting(walk, place, electrodes), bolted_spans, found.times, kind == "reduced")
-    time = np.minimum(uncapped, limited)
+    time = exposure_time(uncapped, limited)
     endless = np.greater_equal(time, FOREVER)
     energy, boundary = (np.where(endless, np.inf, result) for result in burned)
     return Arc(place, state, electrodes, kind, bolted, arcing, clearing, time, uncapped, energy, boundary)

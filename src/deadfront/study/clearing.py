@@ -7,6 +7,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from deadfront.physics.clearing import first_to_clear
 from deadfront.physics.types import Array
 from deadfront.station.station import FUSE_LINE_SIDE, LV_BUS, PRIMARY, SECONDARY, SUPPLY_A, SUPPLY_B, SWITCH_BUS
 from deadfront.study import arc_protection, devices, elements, network, through
@@ -81,10 +82,7 @@ NORMAL = Situation()
 
 def first(operations: Sequence[Operation]) -> Array:
     """Time of the first device to clear, s; infinite with no device."""
-    time: Array = np.inf
-    for operation in operations:
-        time = np.minimum(time, operation.time)
-    return time
+    return first_to_clear([operation.time for operation in operations])
 
 
 @dataclass(frozen=True, slots=True)

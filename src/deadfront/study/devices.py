@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 import numpy as np
 
 from deadfront.physics import curves, relays, trips
-from deadfront.physics.clearing import operates_above
+from deadfront.physics.clearing import operates_above, relay_and_breaker
 from deadfront.physics.types import Array
 from deadfront.project.project import CurveData
 from deadfront.study.fuse_entries import (
@@ -77,10 +77,9 @@ def low_voltage(
         raise without_trip(walk, path)
     opening = walk.inputs.number(f"{path}.opening")
     found = []
-    for element, current, band_time in _trip_elements(walk, path, carried, maintenance=maintenance):
-        found.append(
-            Operation(name, element, current, band_time + opening, (("trip", band_time), ("opening", opening)))
-        )
+    for element, current, trip in _trip_elements(walk, path, carried, maintenance=maintenance):
+        time = relay_and_breaker(trip, opening)
+        found.append(Operation(name, element, current, time, (("trip", trip), ("opening", opening))))
     return tuple(found)
 
 
@@ -125,19 +124,12 @@ def _trip_elements(walk: Walk, path: str, carried: Carried, *, maintenance: bool
     edges = band(walk, path)
     found = []
     for element, trip in phase_elements(walk, path, edges, maintenance=maintenance):
-        if trip.short_time is not None:
-            trip = replace(trip, short_time=_late(edges, trip.short_time))
-        found.append((element, carried.phase, trips.latest_clearing_time(trip, carried.phase)))
+        found.append((element, carried.phase, trips.latest_trip_time(trip, carried.phase)))
     if walk.inputs.entry(f"{path}.trip.earth") is not None:
-        earth = _late(edges, delayed_element(walk, f"{path}.trip.earth"))
-        late = trips.latest_earth_clearing_time(earth, edges, carried.residual)
+        earth = delayed_element(walk, f"{path}.trip.earth")
+        late = trips.latest_earth_trip_time(earth, edges, carried.residual)
         found.append((EARTH_ELEMENT, carried.residual, late))
     return found
-
-
-def _late(edges: trips.TripBand, element: trips.DelayedElement) -> trips.DelayedElement:
-    """An element at the late edge of its delay."""
-    return replace(element, delay=element.delay * edges.long_time_delay[1])
 
 
 def phase_elements(
@@ -176,10 +168,10 @@ def delayed_element(walk: Walk, path: str) -> trips.DelayedElement:
 
 
 def band(walk: Walk, path: str) -> trips.TripBand:
-    """Tolerances of a trip; the opening time is added outside, so that a report can name it."""
+    """Tolerances of a trip."""
     time = _tolerance(walk, path, "time_tolerance", 0.15, "time delays")
     highest = trips.LONG_TIME_PICKUP[1]
-    return trips.TripBand((1.0, highest), (1.0 - time, 1.0 + time), pickup_tolerance(walk, path), (0.0, 0.0))
+    return trips.TripBand((1.0, highest), (1.0 - time, 1.0 + time), pickup_tolerance(walk, path))
 
 
 def pickup_tolerance(walk: Walk, path: str) -> Array:
@@ -311,7 +303,9 @@ def _relay_operations(walk: Walk, own: str, element: str, current: Array) -> lis
         threshold, own_time = (walk.inputs.number(f"{path}.{name}") for name in ("instantaneous", "instantaneous_time"))
         times.append((f"{element} relay, instantaneous", operates_above(current, threshold, own_time)))
     return [
-        Operation("Upstream breaker", name, current, time + opening, (("relay", time), ("opening", opening)))
+        Operation(
+            "Upstream breaker", name, current, relay_and_breaker(time, opening), (("relay", time), ("opening", opening))
+        )
         for name, time in times
     ]
 

@@ -12,7 +12,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from deadfront.physics import curves, relays, selectivity, trips
-from deadfront.physics.clearing import operates_above
+from deadfront.physics.clearing import first_to_clear, operates_above
 from deadfront.physics.types import Array
 from deadfront.study import devices
 from deadfront.study.inputs import Assumed, MissingEntryError
@@ -69,24 +69,24 @@ def low_voltage(walk: Walk, path: str, carried: Carried, restrained: Array) -> W
     if walk.inputs.entry(f"{path}.trip") is None:
         raise devices.without_trip(walk, path)
     edges = devices.band(walk, path)
-    first: Array = np.inf
+    times = []
     for _, trip in devices.phase_elements(walk, path, edges):
         if trip.short_time is not None:
-            trip = replace(trip, short_time=_early(walk, path, trip.short_time, restrained))
-        first = np.minimum(first, trips.earliest_clearing_time(trip, carried.phase))
+            trip = replace(trip, short_time=_restrained(walk, path, trip.short_time, restrained))
+        times.append(trips.earliest_trip_time(trip, carried.phase))
     if walk.inputs.entry(f"{path}.trip.earth") is not None:
-        earth = _early(walk, path, devices.delayed_element(walk, f"{path}.trip.earth"), restrained)
-        first = np.minimum(first, trips.earliest_earth_clearing_time(earth, edges, carried.residual))
-    return Waiting("trip", first, CLEAR_SPACE)
+        earth = _restrained(walk, path, devices.delayed_element(walk, f"{path}.trip.earth"), restrained)
+        times.append(trips.earliest_earth_trip_time(earth, edges, carried.residual))
+    return Waiting("trip", first_to_clear(times), CLEAR_SPACE)
 
 
-def _early(walk: Walk, path: str, element: trips.DelayedElement, restrained: Array) -> trips.DelayedElement:
-    """An element at the early edge of its delay, which falls to the unrestrained one where no signal comes."""
-    delay, zone = element.delay, f"{path}.trip.zone_interlocking"
-    if walk.inputs.entry(zone) is not None:
-        alone = np.minimum(delay, walk.inputs.number(f"{zone}.unrestrained_delay"))
-        delay = np.where(np.greater(restrained, 0.0), delay, alone)
-    return replace(element, delay=delay * devices.band(walk, path).long_time_delay[0])
+def _restrained(walk: Walk, path: str, element: trips.DelayedElement, restrained: Array) -> trips.DelayedElement:
+    """An element with zone interlocking: its delay falls to the unrestrained one where no signal comes."""
+    zone = f"{path}.trip.zone_interlocking"
+    if walk.inputs.entry(zone) is None:
+        return element
+    alone = np.minimum(element.delay, walk.inputs.number(f"{zone}.unrestrained_delay"))
+    return replace(element, delay=np.where(np.greater(restrained, 0.0), element.delay, alone))
 
 
 def restraint(walk: Walk, path: str, feeder: str, carried: Carried) -> Array:

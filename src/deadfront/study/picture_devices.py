@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass, replace
 from typing import Literal
 
@@ -15,6 +15,7 @@ from deadfront.physics.impedance import magnitude
 from deadfront.physics.types import Array
 from deadfront.station.station import PRIMARY, Device
 from deadfront.study import devices, earliest, fuse_entries, network
+from deadfront.study.clearing import first
 from deadfront.study.drawing import SHORTEST, Characteristic, Edge, Role, Values, cut, traced
 from deadfront.study.fuse_entries import FUSE_NAMES, FuseName, arcing_time, clears_by_curve, melting_tolerance
 from deadfront.study.inputs import MissingEntryError
@@ -115,7 +116,7 @@ def _of(operations: Iterable[devices.Operation], element: str) -> list[devices.O
 
 
 def _asked(
-    ask: Callable[[Carried], Iterable[devices.Operation]], view: View, residual: bool
+    ask: Callable[[Carried], Sequence[devices.Operation]], view: View, residual: bool
 ) -> Callable[[Values], Values]:
     """The first of a device's operations at currents of the sheet, in the phases or as residual current."""
 
@@ -123,10 +124,7 @@ def _asked(
         own = (current / view.factor)[:, np.newaxis]
         nothing = np.zeros_like(own)
         carried = Carried(nothing, own, 1.0) if residual else Carried(own, nothing, 1.0)
-        first: Array = np.full_like(own, np.inf)
-        for operation in ask(carried):
-            first = np.minimum(first, operation.time)
-        return np.broadcast_to(np.asarray(first, dtype=np.float64), own.shape)[:, 0].copy()
+        return np.broadcast_to(np.asarray(first(ask(carried)), dtype=np.float64), own.shape)[:, 0].copy()
 
     return time
 
