@@ -31,8 +31,8 @@ from deadfront.study import devices, earliest, fault_sizes, faults, melting, thr
 from deadfront.study.clearing import first
 from deadfront.study.devices import Operation
 from deadfront.study.faults import Kind
+from deadfront.study.fuse_entries import FUSE_NAMES, FuseName
 from deadfront.study.inputs import Assumed
-from deadfront.study.melting import FUSE_NAMES, FuseName
 from deadfront.study.through import Carried
 from deadfront.study.walk import Walk
 

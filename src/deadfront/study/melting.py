@@ -9,8 +9,6 @@ from deadfront.study.fuse_entries import FUSE_NAMES, FuseName
 from deadfront.study.inputs import MissingEntryError
 from deadfront.study.walk import Walk
 
-__all__ = ["FUSE_NAMES", "FuseName", "fitted", "hot_melting_time", "melts_by_curve"]
-
 
 def fitted(walk: Walk) -> tuple[FuseName, ...]:
     """The fuses of the pair that the file has; MissingEntryError without any."""
