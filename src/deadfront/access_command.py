@@ -106,7 +106,7 @@ def _machine(chosen: argparse.Namespace) -> tuple[Machine, dict[str, str], str, 
     if chosen.machine is not None:
         from deadfront.operation.machine_file import load_machine
 
-        return load_machine(chosen.machine), {}, distance_words(None, None), "iec"
+        return load_machine(chosen.machine), {}, distance_words("iec", None, None), "iec"
     from deadfront.operation.dead_ends import refuse_dead_ends
     from deadfront.operation.errors import BrokenMachine
     from deadfront.operation.station_machine import station_machine

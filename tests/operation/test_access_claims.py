@@ -264,10 +264,48 @@ def test_own_distances_take_the_place_of_the_table():
     assert (bare.verdict, bare.missing[0].path) == ("open", "operation.approach.source")
 
 
-def test_in_iec_practice_the_distances_are_asked_for():
-    """AC-09: no table of EN 50110-1 was at hand, so the file must give its distances."""
-    found = claims(SOUND, before=BEFORE.replace("practice: north-american", "practice: iec"))["AC-09"]
-    assert (found.verdict, found.missing[0].path) == ("open", "operation.approach.medium_voltage")
+IEC = BEFORE.replace("practice: north-american", "practice: iec")
+
+
+def test_in_iec_practice_the_guidance_of_the_table_is_an_assumption():
+    """AC-09: 24.94 kV lies between 20 and 30 kV, so DV is 1.22 + 0.494 x 0.1 m; the national annex governs."""
+    found = claims(SOUND, before=IEC)["AC-09"]
+    assert (found.verdict, found.value) == ("shown", pytest.approx(1.22 + 0.1 * 4.94 / 10, abs=1e-12))
+    assert "vicinity zone begins at 1.27 m, live working zone begins at 0.27 m" in found.evidence[0].numbers
+    assumed = {assumption.key: assumption for assumption in found.assumptions}["operation.approach"]
+    assert (assumed.text, assumed.tag) == (
+        "approach distances are the guidance of EN 50110-1, Table A.1; the national annex governs",
+        "V",
+    )
+
+
+def test_own_distances_leave_nothing_to_assume():
+    """AC-09: where the file gives the site's own distances, the table is not used and nobody has to own it."""
+    own = "approach: {source: rule book 7, medium_voltage: {inner: 0.3 m, outer: 1.3 m}}"
+    found = claims(f"{SOUND}\n{own}", before=IEC)["AC-09"]
+    assert (found.verdict, found.value) == ("shown", 1.3)
+    assert "operation.approach" not in {assumption.key for assumption in found.assumptions}
+
+
+def test_half_of_the_own_distances_is_asked_for_and_never_filled_in_from_the_table():
+    """AC-09: two LV doors ask once for the one missing entry, with an example of the low voltage."""
+    doors = (
+        "fuse door: {reaches: [LV bus], space: 3 m}, other: {reaches: [transformer secondary terminals], space: 3 m}"
+    )
+    section = SOUND.replace("fuse door: {reaches: [fuse line side, transformer primary terminals], space: 3 m}", doors)
+    found = claims(section + "\napproach: {source: book, low_voltage: {outer: 0.5 m}}", before=IEC)["AC-09"]
+    assert (found.verdict, found.reason) == ("open", "1 entry is missing.")
+    [entry] = found.missing
+    assert (entry.path, entry.example) == ("operation.approach.low_voltage", "{inner: 50 mm, outer: 300 mm}")
+
+
+def test_a_voltage_below_the_table_of_boundaries_is_asked_for():
+    """AC-09 at 208 V: the table of the North American practice begins above 300 V; its silence refutes nothing."""
+    doors = SOUND.replace("reaches: [fuse line side, transformer primary terminals]", "reaches: [LV bus]")
+    before = BEFORE.replace("voltage: 480 V", "voltage: 208 V")
+    assert before != BEFORE
+    found = claims(doors, before=before)["AC-09"]
+    assert (found.verdict, found.missing[0].path) == ("open", "operation.approach.low_voltage")
 
 
 @pytest.mark.parametrize(("release", "verdict"), [("yes", "shown"), ("no", "refuted")])

@@ -78,13 +78,20 @@ def test_a_sheet_has_a_box_and_two_names_for_every_step():
 
 def test_distances_name_their_edition():
     """A header never gives metres without the text they come from, and says so where it has none."""
-    assert distance_words(24940.0, 12.0) == (
+    assert distance_words("north-american", 24940.0, 12.0) == (
         "limited approach boundary 1.83 m, restricted 0.79 m (NFPA 70E, older edition); "
         "minimum approach distance 0.77 m (OSHA 1910.269, 2014)"
     )
-    assert distance_words(600.0, 0.0) == "limited approach boundary 1.07 m, restricted 0.30 m (NFPA 70E, older edition)"
-    assert distance_words(None, None) == "distances: the file gives no voltage; take them from the site's own rules"
-    assert distance_words(50e3, 0.0) == "distances: no row for 50.00 kV; take them from the site's own rules"
+    assert (
+        distance_words("north-american", 600.0, 0.0)
+        == "limited approach boundary 1.07 m, restricted 0.30 m (NFPA 70E, older edition)"
+    )
+    assert (
+        distance_words("iec", None, None) == "distances: the file gives no voltage; take them from the site's own rules"
+    )
+    beyond = "distances: no row for %s kV; take them from the site's own rules"
+    assert distance_words("north-american", 50e3, 0.0) == beyond % "50.00"
+    assert distance_words("iec", 132e3, 0.0) == beyond % "132.00"
 
 
 def test_the_command_prints_the_sheets_of_a_unit(tmp_path, capsys):

@@ -10,9 +10,11 @@ import pytest
 from deadfront.operation.approach import (
     altitude_factor,
     limited_boundary,
+    live_working_limit,
     minimum_approach,
     restricted_boundary,
     unit_distances,
+    vicinity_limit,
 )
 from deadfront.operation.working_earths import fusing_current, sizes, withstand_current
 from deadfront.project.reading import load_bytes
@@ -109,6 +111,37 @@ def test_the_metres_of_two_editions_are_kept_apart():
     assert "(2014)" in new.source
 
 
+@pytest.mark.parametrize(
+    ("voltage", "vicinity", "live"),
+    [
+        (400.0, 0.30, 0.0),
+        (1000.0, 0.30, 0.0),
+        (3000.0, 1.12, 0.06),
+        (10e3, 1.15, 0.12),
+        (20e3, 1.22, 0.22),
+        (36e3, 1.38, 0.38),
+        (110e3, 2.00, 1.00),
+    ],
+)
+def test_zones_of_the_iec_practice_are_the_guidance_of_their_table(voltage: float, vicinity: float, live: float):
+    """EN 50110-1, Table A.1, restated in a published manual: DV and DL in mm at the nominal voltage."""
+    assert (vicinity_limit(voltage), live_working_limit(voltage)) == (vicinity, live)
+
+
+def test_between_two_rows_the_zones_are_linear_and_below_3_kv_those_of_3_kv():
+    """Note 1 of the table: 25 kV lies halfway between 20 and 30 kV; `no contact` is no number to start a line from."""
+    assert vicinity_limit(25e3) == pytest.approx((1.22 + 1.32) / 2, abs=1e-12)
+    assert live_working_limit(25e3) == pytest.approx((0.22 + 0.32) / 2, abs=1e-12)
+    assert (vicinity_limit(1001.0), live_working_limit(2000.0)) == (1.12, 0.06)
+    assert math.isnan(vicinity_limit(110.1e3))
+
+
+def test_zones_boundaries_and_duties_are_three_things():
+    """At 20 kV: DV 1.22 m, limited boundary 1.83 m, minimum approach distance 0.77 m; none stands for another."""
+    found = {vicinity_limit(20e3), limited_boundary(20e3), round(minimum_approach(20e3, 0.0), 2)}
+    assert found == {1.22, 1.83, 0.77}
+
+
 HEAD = "deadfront: 1\ntitle: t\npractice: %s\nsupply: {voltage: 24.94 kV}\nsite: {altitude: 4 m}\n"
 OWN = "operation: {approach: {source: rule book 7, medium_voltage: {inner: 1 m, outer: 3.2 m}}}\n"
 
@@ -117,7 +150,12 @@ OWN = "operation: {approach: {source: rule book 7, medium_voltage: {inner: 1 m, 
     ("practice", "section", "words"),
     [
         ("north-american", "", "limited approach boundary 1.83 m, restricted 0.79 m (NFPA 70E, older edition)"),
-        ("iec", "", "distances: the file gives none (`operation.approach`); take them from the site's own rules"),
+        (
+            "iec",
+            "",
+            "vicinity zone begins at 1.27 m, live working zone begins at 0.27 m at 24.94 kV (EN 50110-1, Table A.1, "
+            "guidance; the national annex governs)",
+        ),
         ("iec", OWN, "approaching begins at 3.20 m, with protection up to 1.00 m (rule book 7)"),
         ("north-american", OWN, "approaching begins at 3.20 m, with protection up to 1.00 m (rule book 7)"),
     ],

@@ -58,15 +58,13 @@ class Subject:
     @cached_property
     def assumptions(self) -> tuple[Assumption, ...]:
         """What the tool supplied for the machine, with the owner the file names."""
-        named = self.project.unit.assumptions or {}
-        found = []
-        for key, text in sorted(self.built.supplied.items()):
-            own = named.get(key)
-            confirm = (own.confirm if own else None) or "try it at the unit, in both directions"
-            found.append(
-                Assumption(key, text, "named scheme or default of the tool", "C", confirm, own.owner if own else None)
-            )
-        return tuple(found)
+        source, confirm = "named scheme or default of the tool", "try it at the unit, in both directions"
+        return tuple(self.assumed(k, text, source, "C", confirm) for k, text in sorted(self.built.supplied.items()))
+
+    def assumed(self, key: str, text: str, source: str, tag: str, confirm: str) -> Assumption:
+        """One assumption, with its owner and the way to confirm it where the file names them."""
+        own = (self.project.unit.assumptions or {}).get(key)
+        return Assumption(key, text, source, tag, (own.confirm if own else None) or confirm, own.owner if own else None)
 
     def at(self, point: str) -> tuple[FaultRow, ...]:
         """The rows of faults at a point of the machine; of a cable's end at the unit, those at the switch bus."""
@@ -141,3 +139,13 @@ def counted(subject: str, wrong: bool, words: str) -> Detail:
 def decided(bad: Sequence[object], missing: Sequence[object], *, otherwise: Verdict = "shown") -> Verdict:
     """Refuted by anything that is wrong; open while something is missing."""
     return "refuted" if bad else "open" if missing else otherwise
+
+
+def number_of(number: int, one: str, more: str) -> str:
+    """A number with what is counted: `1 gauge is`, `2 gauges are`."""
+    return f"{number} {one if number == 1 else more}"
+
+
+def lacks(missing: Sequence[object]) -> str:
+    """How many entries are missing."""
+    return number_of(len(missing), "entry is missing", "entries are missing")

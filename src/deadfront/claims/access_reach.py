@@ -6,7 +6,7 @@ from collections.abc import Iterator
 
 import numpy as np
 
-from deadfront.claims.access_findings import METHOD, Finding, Question, Subject, counted, decided
+from deadfront.claims.access_findings import METHOD, Finding, Question, Subject, counted, decided, lacks
 from deadfront.claims.model import MissingEntry, Rule, Step
 from deadfront.operation.atoms import AllOf, BladeIn, DeviceIn
 from deadfront.operation.building import build
@@ -83,7 +83,7 @@ def earths_and_voltage_never_meet(subject: Subject) -> Finding:
     fit = f" {', '.join(n for n in raising if n not in unfit)} can meet a live circuit, and is made for it."
     reason = {
         "refuted": f"{'; '.join(bad)}.",
-        "open": f"{len(missing)} entries are missing.",
+        "open": f"{lacks(missing)}.",
         "shown": f"None of {subject.hands.states} states is reached by such a move." + (fit if raising else ""),
     }[verdict]
     details = (

@@ -3,18 +3,35 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from dataclasses import replace
 
 import numpy as np
 
-from deadfront.claims.access_findings import GAUGES, METHOD, Finding, Question, Subject, counted, decided
-from deadfront.claims.model import Detail, MissingEntry, Rule, Step
-from deadfront.operation.approach import limited_boundary, minimum_approach, restricted_boundary
+from deadfront.claims.access_findings import (
+    GAUGES,
+    METHOD,
+    Finding,
+    Question,
+    Subject,
+    counted,
+    decided,
+    lacks,
+    number_of,
+)
+from deadfront.claims.model import Assumption, Detail, MissingEntry, Rule, Step
+from deadfront.operation.approach import (
+    GUIDANCE,
+    Distances,
+    minimum_approach,
+    own_distances,
+    practice_distances,
+)
 from deadfront.operation.earth_ratings import Missing, carries
 from deadfront.operation.machine import EARTH, Opening
 from deadfront.operation.procedures import there_and_back
 from deadfront.operation.tasks import LOW_VOLTAGE, lacking
 from deadfront.operation.wording import HAZARDS
-from deadfront.project.model import ApproachDistances, Unit
+from deadfront.project.model import Unit
 
 AC_07 = Question(
     "AC-07",
@@ -28,8 +45,12 @@ AC_08 = Question(
 )
 AC_09 = Question(
     "AC-09",
-    "Limited and restricted approach distances fit inside the space the crew has.",
-    Rule("Boundaries fit into the space of the crew", "NFPA 70E, older edition; or the site's own rule book", "V"),
+    "The crew can keep its approach distances in the space it has in front of each door.",
+    Rule(
+        "Where approaching a live part begins lies within the space of the crew",
+        "NFPA 70E, older edition; EN 50110-1, Table A.1, guidance; or the site's own rule book",
+        "V",
+    ),
 )
 EN_03 = Question(
     "EN-03",
@@ -61,8 +82,8 @@ def tasks_have_a_way(subject: Subject) -> Finding:
     told = "; ".join(bad)
     reason = {
         "refuted": f"{told[:1].upper()}{told[1:]}.",
-        "open": f"{len(missing)} hold points have no means at this unit.",
-        "shown": f"All {len(ways)} tasks have a way there and back without a hazard.",
+        "open": f"{number_of(len(missing), 'hold point has', 'hold points have')} no means at this unit.",
+        "shown": f"{number_of(len(ways), 'task has', 'tasks have')} a way there and back without a hazard.",
     }[verdict]
     details = tuple(counted(name, name in none, "a way there and back through its hold points") for name in ways)
     return Finding(verdict, reason, float(len(bad)), steps, details, missing, subject.assumptions)
@@ -107,7 +128,7 @@ def isolation_is_proved(subject: Subject) -> Finding:
     verdict = decided(bad, missing)
     reason = {
         "refuted": f"Too small for the fault, or slower than the table reaches: {', '.join(bad)}.",
-        "open": f"{len(missing)} entries are missing.",
+        "open": f"{lacks(missing)}.",
         "shown": "Every point behind a door can be proved dead, and every earth carries its fault.",
     }[verdict]
     value = float(len(bad))
@@ -149,28 +170,39 @@ def _carried(subject: Subject, name: str, point: str) -> tuple[Step, Detail] | M
 
 
 def boundaries_fit(subject: Subject) -> Finding:
-    """AC-09: the limited boundary fits into the space in front of each door with a part behind it that is live."""
-    missing, steps, details = [], [], []
+    """AC-09: approaching begins inside the space in front of each door with a part behind it that is live."""
+    missing, steps, details, sources = [], [], [], set()
     for opening in subject.machine.openings:
         found = _fit(subject.project.unit, opening)
         if isinstance(found, MissingEntry):
             missing.append(found)
-        else:
-            steps.append(found[0])
-            details.append(found[1])
+            continue
+        distances, own_steps, detail = found
+        steps += own_steps
+        details.append(detail)
+        sources.add(distances.source)
+    missing = list(dict.fromkeys(missing))
     bad = [detail.subject for detail in details if not detail.margin >= 0]
     verdict = decided(bad, missing, otherwise="shown" if details else "not applicable")
     reason = {
-        "refuted": f"The limited boundary is wider than the space: {', '.join(bad)}.",
-        "open": f"{len(missing)} entries are missing.",
-        "shown": "The limited boundary fits in front of every door.",
+        "refuted": f"Approaching begins farther out than the space reaches: {', '.join(bad)}.",
+        "open": f"{lacks(missing)}.",
+        "shown": "The crew can keep its distance in front of every door.",
         "not applicable": "No door has a live part behind it.",
     }[verdict]
     value = max((detail.value for detail in details), default=None)
-    return Finding(verdict, reason, value, tuple(steps), tuple(details), tuple(missing), subject.assumptions)
+    assumed = (*subject.assumptions, *([_guidance(subject)] if GUIDANCE in sources else []))
+    return Finding(verdict, reason, value, tuple(steps), tuple(details), tuple(missing), assumed)
 
 
-def _fit(unit: Unit, opening: Opening) -> tuple[Step, Detail] | MissingEntry:
+def _guidance(subject: Subject) -> Assumption:
+    """The table of the IEC practice is guidance: somebody has to say that nothing nearer to the site goes before it."""
+    text = "approach distances are the guidance of EN 50110-1, Table A.1; the national annex governs"
+    confirm = "national annex, and the rule book of the site (`operation.approach` takes its distances)"
+    return subject.assumed("operation.approach", text, GUIDANCE, "V", confirm)
+
+
+def _fit(unit: Unit, opening: Opening) -> tuple[Distances, list[Step], Detail] | MissingEntry:
     """The distances at the highest voltage behind a door, against the space before it."""
     door = ((unit.operation.doors if unit.operation else None) or {}).get(opening.device)
     if door is None or door.space is None:
@@ -183,37 +215,46 @@ def _fit(unit: Unit, opening: Opening) -> tuple[Step, Detail] | MissingEntry:
     distances = _distances(unit, quantity.high, low=low)
     if isinstance(distances, MissingEntry):
         return distances
-    outer, inner, source, tag = distances
     space = door.space.low
-    numbers = f"outer {outer:.2f} m, inner {inner:.2f} m at {quantity.high / 1000:.2f} kV{_duty(unit, quantity.high)}"
-    step = Step("d", opening.device, "boundary of the voltage", numbers, f"{space:.2f} m of space", source, tag)
-    return step, Detail(opening.device, outer, space, "m", (space - outer) / space, numbers)
+    numbers = f"{distances.words} at {quantity.high / 1000:.4g} kV"
+    result = f"{space:.2f} m of space"
+    steps = [Step("d", opening.device, "distances at the voltage", numbers, result, distances.source, distances.tag)]
+    altitude = unit.site.altitude if unit.site else None
+    duty = np.nan if altitude is None else minimum_approach(quantity.high, altitude.high)
+    if unit.practice == "north-american" and duty > 0:
+        how = "minimum approach distance: the employer's own duty, and no boundary"
+        steps.append(Step("MAD", opening.device, how, "", f"{duty:.2f} m", "OSHA 1910.269, 2014", "M"))
+    outer = distances.outer
+    return distances, steps, Detail(opening.device, outer, space, "m", (space - outer) / space, numbers)
 
 
-def _distances(unit: Unit, voltage: float, *, low: bool) -> tuple[float, float, str, str] | MissingEntry:
-    """Outer and inner distance with their source: the site's rule book, or the table of the practice."""
+_EXAMPLES = {
+    ("north-american", "low_voltage"): "{inner: 300 mm, outer: 1.07 m}",
+    ("north-american", "medium_voltage"): "{inner: 790 mm, outer: 1.83 m}",
+    ("iec", "low_voltage"): "{inner: 50 mm, outer: 300 mm}",
+    ("iec", "medium_voltage"): "{inner: 220 mm, outer: 1.22 m}",
+}
+"""Distances of a site's rule book as a file may give them, by practice and side."""
+
+
+def _distances(unit: Unit, voltage: float, *, low: bool) -> Distances | MissingEntry:
+    """Where approaching begins: the site's rule book, or the table of the practice."""
     approach = unit.operation.approach if unit.operation else None
-    own: ApproachDistances | None = None
-    if approach is not None:
-        own = approach.low_voltage if low else approach.medium_voltage
-    if approach is not None and own is not None and own.outer is not None and own.inner is not None:
+    side = "low_voltage" if low else "medium_voltage"
+    given = getattr(approach, side) if approach is not None else None
+    example = _EXAMPLES[unit.practice, side]
+    if approach is not None and given is not None:
+        own = own_distances(approach, low=low)
+        if own is None:
+            return MissingEntry(f"operation.approach.{side}", "both the inner and the outer distance", example)
         if approach.source is None:
             return MissingEntry("operation.approach.source", "rule book, edition and table", "EN 50110-1, annex A")
-        return own.outer.high, own.inner.high, f"project file: {approach.source}", "M"
-    if unit.practice != "north-american":
-        side = "low_voltage" if low else "medium_voltage"
-        what = "distances of the site's rule book (EN 50110-1, table of the national annex)"
-        return MissingEntry(f"operation.approach.{side}", what, "{inner: 220 mm, outer: 1.22 m}")
-    return limited_boundary(voltage), restricted_boundary(voltage), "NFPA 70E, older edition", "V"
-
-
-def _duty(unit: Unit, voltage: float) -> str:
-    """The employer's own distance, which is another thing than a boundary and never mixed with it."""
-    altitude = unit.site.altitude.high if unit.site and unit.site.altitude else None
-    if altitude is None or unit.practice != "north-american":
-        return ""
-    duty = minimum_approach(voltage, altitude)
-    return f"; employer's approach distance {duty:.2f} m (OSHA 1910.269, 2014, M)" if duty > 0 else ""
+        return replace(own, source=f"project file: {own.source}")
+    found = practice_distances(unit.practice, voltage)
+    if found is None:
+        what = f"distances of the site's rule book: the table has no row for {voltage / 1000:.4g} kV"
+        return MissingEntry(f"operation.approach.{side}", what, example)
+    return found
 
 
 def gauges_are_read_outside(subject: Subject) -> Finding:
@@ -243,7 +284,7 @@ def gauges_are_read_outside(subject: Subject) -> Finding:
     verdict = decided(bad, missing)
     reason = {
         "refuted": f"Behind a door with a live part: {', '.join(bad)}.",
-        "open": f"{len(missing)} gauges are not placed.",
+        "open": f"{number_of(len(missing), 'gauge is', 'gauges are')} not placed.",
         "shown": "All three are read from outside or behind a door with nothing live behind it.",
     }[verdict]
     details = tuple(counted(name, name in bad, named.get(name, "not placed")) for name in WANTED_GAUGES)
