@@ -21,9 +21,9 @@ from deadfront.claims.steps import amperes, clearing_steps, fault_steps, where_o
 from deadfront.claims.terms import Against, term
 from deadfront.physics.types import Array
 from deadfront.station.station import LV_BUS, feeder_end
-from deadfront.study import arc_protection, arcs, faults, network
-from deadfront.study.arc_protection import FastElement
+from deadfront.study import arcs, faults, network
 from deadfront.study.clearing import Clearing, clear
+from deadfront.study.fast_elements import FastElement, current_seen, fast_elements
 from deadfront.study.fault_sizes import ARCING_SHARE, SMALLEST_ARC, SMALLEST_SHARE
 from deadfront.study.faults import Kind
 from deadfront.study.inputs import Assumed
@@ -144,7 +144,7 @@ def _seen_terms(walk: Walk, place: str, electrodes: str) -> list[Term]:
     state, point = arcs.states(walk, place)[0], arcs.point_of(walk, place)
     arc = arcs.arc(walk, place, state, electrodes, "reduced")
     found = []
-    for fast in arc_protection.fast_elements(walk, point, arc.clearing, arcs.situation(walk, place, state)):
+    for fast in fast_elements(walk, point, arc.clearing, arcs.situation(walk, place, state)):
         cases = _fed_cases(walk, place, arc.clearing, fast)
         if cases:
             found.append(_seen_term(walk, arc, fast, cases))
@@ -161,7 +161,7 @@ def _fed_cases(walk: Walk, place: str, clearing: Clearing, fast: FastElement) ->
 
 
 def _seen_term(walk: Walk, arc: arcs.Arc, fast: FastElement, cases: tuple[int, ...]) -> Term:
-    value = arc_protection.current_seen(arc.clearing, fast)
+    value = current_seen(arc.clearing, fast)
 
     def steps(case: int) -> tuple[Step, ...]:
         first = fault_steps(walk, arcs.point_of(walk, arc.place), "three-phase", case)

@@ -13,7 +13,7 @@ from deadfront.physics.ieee1584 import ArcSetting
 from deadfront.physics.ieee1584_setting import LOW_VOLTAGE
 from deadfront.physics.types import Array
 from deadfront.station.station import LV_BUS, SECONDARY, SWITCH_BUS, feeder_end
-from deadfront.study import arc_protection, elements, faults, network
+from deadfront.study import elements, faults, network
 from deadfront.study.clearing import Clearing, Situation, clear, fed_from_board
 from deadfront.study.inputs import Assumed, MissingEntryError
 from deadfront.study.spans import FOREVER, spans
@@ -75,9 +75,17 @@ def states(walk: Walk, place: str) -> tuple[State, ...]:
     found: list[State] = ["no detection"]
     if covered(walk, place):
         found = ["detection in service", "detection out of service"]
-    if arc_protection.has_maintenance_setting(walk, point_of(walk, place)):
+    if _has_maintenance_setting(walk, point_of(walk, place)):
         found.append("maintenance setting on")
     return tuple(found)
+
+
+def _has_maintenance_setting(walk: Walk, point: str) -> bool:
+    """Whether a device that clears arcs at a point has a maintenance setting."""
+    paths = [f"board.feeders.{point.removeprefix('feeder end ')}"] if point.startswith("feeder end") else []
+    if point != SECONDARY:
+        paths.append("board.main")
+    return any(walk.inputs.given(f"{path}.trip.maintenance_instantaneous") for path in paths)
 
 
 def covered(walk: Walk, place: str) -> bool:
