@@ -9,7 +9,8 @@ import numpy as np
 import pytest
 
 from deadfront.dossier.label_places import Ink, Wanted, places
-from deadfront.dossier.log_paper import STYLES, drawable, labels_meet, log_paper, span_in_words
+from deadfront.dossier.log_labels import STYLES
+from deadfront.dossier.log_paper import drawable, labels_meet, log_paper, span_in_words
 from deadfront.dossier.raster import png
 from deadfront.study.drawing import Characteristic, Edge, Point, Scale, Sheet, Span, cut, traced
 
