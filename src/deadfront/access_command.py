@@ -12,6 +12,7 @@ if TYPE_CHECKING:
     from deadfront.dossier.state_picture import Practice
     from deadfront.operation.errors import Located
     from deadfront.operation.machine import Machine
+    from deadfront.project.model import Unit
 
 _SAFE, _DANGEROUS, _WRONG_FILE = 0, 1, 2
 """Exit status: hands reach no hazard; they reach one; the file is wrong."""
@@ -71,7 +72,7 @@ def _run(chosen: argparse.Namespace) -> int:
         print(f"deadfront: {clash}", file=sys.stderr)
         return _WRONG_FILE
     try:
-        machine, supplied, distances, practice = _machine(chosen)
+        machine, supplied, practice, unit = _machine(chosen)
         if chosen.by_phase:
             machine = _three_phases(machine, chosen.by_phase)
         if chosen.export is not None:
@@ -79,7 +80,7 @@ def _run(chosen: argparse.Namespace) -> int:
         if chosen.picture is not None:
             return _picture(machine, practice, chosen)
         if chosen.sheets:
-            return _sheets(machine, distances)
+            return _sheets(machine, unit)
         return _examined(machine, supplied, chosen)
     except ProjectErrors as errors:
         print(errors, file=sys.stderr)
@@ -99,14 +100,12 @@ def _clash(chosen: argparse.Namespace) -> str:
     return ""
 
 
-def _machine(chosen: argparse.Namespace) -> tuple[Machine, dict[str, str], str, Practice]:
-    """The machine to be examined, what the tool supplied for it, the distances at its voltage, and its practice."""
-    from deadfront.operation.approach import distance_words, unit_distances
-
+def _machine(chosen: argparse.Namespace) -> tuple[Machine, dict[str, str], Practice, Unit | None]:
+    """The machine to be examined, what the tool supplied for it, the practice of its symbols, and its unit if any."""
     if chosen.machine is not None:
         from deadfront.operation.machine_file import load_machine
 
-        return load_machine(chosen.machine), {}, distance_words("iec", None, None), "iec"
+        return load_machine(chosen.machine), {}, "iec", None
     from deadfront.operation.dead_ends import refuse_dead_ends
     from deadfront.operation.errors import BrokenMachine
     from deadfront.operation.station_machine import station_machine
@@ -119,7 +118,7 @@ def _machine(chosen: argparse.Namespace) -> tuple[Machine, dict[str, str], str, 
         refuse_dead_ends(project.unit, built.machine)
     except BrokenMachine as error:
         raise BrokenMachine([_with_line(finding, project.origins) for finding in error.findings]) from None
-    return built.machine, built.supplied, unit_distances(project.unit), project.unit.practice
+    return built.machine, built.supplied, project.unit.practice, project.unit
 
 
 def _with_line(finding: Located, origins: Mapping[str, str]) -> Located:
@@ -142,10 +141,15 @@ def _three_phases(machine: Machine, single: list[str]) -> Machine:
         raise BrokenMachine([Located("--by-phase", str(error).removeprefix("single: "))]) from None
 
 
-def _sheets(machine: Machine, distances: str) -> int:
+def _sheets(machine: Machine, unit: Unit | None) -> int:
+    from deadfront.operation.approach import distance_words, unit_distances
+    from deadfront.operation.handling import handling
     from deadfront.operation.procedures import procedure
-    from deadfront.operation.sheets import sheet, sheet_text
+    from deadfront.operation.sheet_text import sheet_text
+    from deadfront.operation.sheets import sheet
 
+    distances = distance_words("iec", None, None) if unit is None else unit_distances(unit)
+    given = {} if unit is None else handling(unit)
     status = _SAFE
     for goal in machine.goals:
         found = procedure(machine, goal)
@@ -153,7 +157,7 @@ def _sheets(machine: Machine, distances: str) -> int:
             print(f"{goal.id}: no safe way leads there")
             status = _DANGEROUS
         else:
-            print(sheet_text(sheet(machine, found, distances)))
+            print(sheet_text(sheet(machine, found, distances, given)))
     return status
 
 

@@ -119,16 +119,16 @@ def test_a_file_that_says_nothing_of_doors_gets_the_reason():
 
 
 def test_every_step_of_every_sheet_is_in_print():
-    """There and back, with hold points, cautions, distances and the line for two names."""
+    """There and back, with cautions, distances, the initial state and the columns for two names."""
     print_ = squeezed()
     for task in pages()[0]["tasks"]:
         assert pdf_text.squeezed(task["name"]) in print_
         for step in (*task["steps"], *task["back"]):
-            for part in ("action", "verified", "expected"):
-                assert pdf_text.squeezed(step[part]) in print_
+            for words in (step["action"], step["verified"], step["turn"], step["why"], *step["stand"]):
+                assert pdf_text.squeezed(words) in print_
         for words in (task["caution"], task["distances"], task["if_not"], *task["initial"]):
             assert pdf_text.squeezed(words) in print_
-    assert print_.count("doneverified") >= 1
+    assert print_.count("doneby,timeverifiedby") >= len(pages()[0]["tasks"])
 
 
 def test_tags_on_the_sheets_are_those_of_the_single_line():

@@ -21,15 +21,15 @@ def texts(name):
 
 @pytest.mark.parametrize("name", TASKS)
 def test_every_step_is_printed_there_and_back_with_all_its_parts(name):
-    """Number, action, turn, standing, why, verification, expectation and the way to break off."""
+    """Number, action, verification, the mark of every point, and why, where the marks do not show it."""
     made = texts(name)
     assert [step["number"] for step in made["steps"]] == [str(n + 1) for n in range(len(task(name).steps))]
     assert len(made["back"]) == len(task(name).back or ())
     for step in (*made["steps"], *made["back"]):
-        for part in ("device", "action", "turn", "standing", "why", "verified", "expected"):
+        for part in ("device", "action", "verified", "marks"):
             assert step[part], (name, step["number"], part)
+        assert step["why"] or any(mark["changed"] for mark in step["marks"])
         assert step["action"][0] == step["action"][0].upper()
-    assert all(step["away"] for step in made["steps"])
 
 
 @pytest.mark.parametrize("name", TASKS)
@@ -43,9 +43,11 @@ def test_each_step_says_what_comes_of_leaving_it_out(name):
         said = " ".join((*printed["beware"], *printed["noticed"]))
         assert len(left) == 1, step
         if left[0].outcome == "unnoticed":
-            assert "if it is left out, no later step notices: verify it here" in said
+            assert re.search(r"skipped( or failed)?: nothing later stops you, verify it here", said)
+        elif left[0].outcome == "hazard":
+            assert re.search(rf"skipped( or failed)?: step {left[0].at} is dangerous: ", said)
         else:
-            assert f"step {left[0].at} " in said
+            assert re.search(rf"skipped( or failed)?: stops you at {left[0].at}\b", said)
 
 
 def test_a_mistake_is_named_where_it_first_becomes_possible():
@@ -71,7 +73,6 @@ def test_a_hold_point_without_means_is_left_to_a_name():
         "H3, proved dead on all phases, tester on a live source before and after: the unit lacks a place where absence "
         "of voltage is proved before the work"
     ]
-    assert "H3" in {hold["id"] for hold in made["holds"]}
 
 
 def test_hold_points_are_the_twelve_of_the_rules():
@@ -83,8 +84,9 @@ def test_hold_points_are_the_twelve_of_the_rules():
 def test_a_test_is_one_short_action_and_its_way_stands_under_verify():
     """C08: how the tester is proved is not part of the headline."""
     step = texts("C08")["steps"][2]
-    assert step["action"] == "Prove CA dead at VT_CA"
-    assert step["verified"] == "tester on a live source, then all three phases, then on the live source again"
+    assert step["action"] == "Prove dead: CA"
+    assert step["turn"] == "at VT_CA"
+    assert step["verified"] == "tester on live source, all three phases, live source"
 
 
 def test_an_energy_is_printed_only_with_its_distance():
@@ -104,11 +106,10 @@ def test_a_device_has_its_tag_of_the_single_line():
 
 
 def test_the_end_state_is_what_the_task_finds():
-    """C05: what stands otherwise than at the outset, then what is live and earthed."""
+    """C05: what stands otherwise than at the outset; what is live and earthed is in the marks of the last row."""
     assert texts("C05")["final"] == [
         "SW: earthed",
         "BF: out",
         "VENT: vented",
         "BDOOR: open",
-        "live: S; earthed: B",
     ]

@@ -22,6 +22,7 @@ from deadfront.operation.approach import unit_distances
 from deadfront.operation.building import build
 from deadfront.operation.errors import BrokenMachine, MachineTooLarge
 from deadfront.operation.examining import doors_without_openings, examine
+from deadfront.operation.handling import Stand, handling
 from deadfront.operation.machine import KINDS, MODES, Machine, Mode
 from deadfront.operation.procedures import Procedure, procedure
 from deadfront.operation.resting import rests
@@ -62,6 +63,10 @@ class Unit:
     distances: str
     tags: Mapping[str, str] = field(default_factory=dict)
     """Tags of the single-line, by what a crew calls the device."""
+    places: Sequence[Mapping[str, Any]] = ()
+    """Places of work with their arc energies."""
+    stands: Mapping[str, Stand] = field(default_factory=dict)
+    """Where and how each device is moved, by its name."""
 
     def start(self) -> Situation:
         """How everything stands at the outset."""
@@ -76,10 +81,10 @@ def access(report: Report, *, only_sheets: bool = False) -> tuple[dict[str, Any]
     """
     try:
         machine = station_machine(report.station).machine
-        unit = Unit(
-            machine, report.project.unit.practice, unit_distances(report.project.unit), _tags(report.station, machine)
-        )
-        return _pages(report, unit, only_sheets)
+        about = report.project.unit
+        tags = _tags(report.station, machine)
+        unit = Unit(machine, about.practice, unit_distances(about), tags, places(report), handling(about))
+        return _pages(unit, only_sheets)
     except (NothingToExamine, BrokenMachine, MachineTooLarge) as reason:
         return {"reason": str(reason), "tasks": []}, {}
 
@@ -91,12 +96,11 @@ def _tags(station: Station, machine: Machine) -> dict[str, str]:
     return {device.name: (tags | fuses)[device.id] for device in machine.devices if device.id in tags | fuses}
 
 
-def _pages(report: Report, unit: Unit, only_sheets: bool) -> tuple[dict[str, Any], dict[str, Picture]]:
+def _pages(unit: Unit, only_sheets: bool) -> tuple[dict[str, Any], dict[str, Picture]]:
     album = Album()
     done = [(goal.id, procedure(unit.machine, goal)) for goal in unit.machine.goals]
     pages: dict[str, Any] = {
         "reason": "",
-        "places": places(report),
         "legend": album.put("legend", "", legend_picture),
         "tasks": [_task(unit, name, found, album) for name, found in done],
     }
@@ -194,8 +198,13 @@ def _task(unit: Unit, name: str, found: Procedure | None, album: Album) -> dict[
     keys = ""
     if has_keys(machine) and any(one.after.keys != start.keys for one in found.steps):
         keys = album.put("keys", name, lambda: key_picture(machine, start, steps, f"Keys during: {name}"))
-    made = sheet_texts(sheet(machine, found, unit.distances), unit.tags)
-    return made | {"name": _titled(name), "way": True, "keys": keys, "film": list(_film(unit, found, start, album))}
+    made = sheet_texts(sheet(machine, found, unit.distances, unit.stands), unit.tags, unit.places)
+    return made | {
+        "name": _titled(name),
+        "way": True,
+        "key_picture": keys,
+        "film": list(_film(unit, found, start, album)),
+    }
 
 
 def _titled(name: str) -> str:

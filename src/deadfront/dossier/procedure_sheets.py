@@ -2,11 +2,15 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
+from string import ascii_lowercase
 from typing import TYPE_CHECKING, Any
 
 from deadfront.dossier.numbers import both_systems, raised, typographic
-from deadfront.operation.sheets import IF_NOT, Sheet, SheetStep
+from deadfront.operation.handling import NOT_GIVEN
+from deadfront.operation.point_marks import LETTERS, PointMark
+from deadfront.operation.sheets import CAUTION, IF_NOT, SHUT, STAY, Sheet, SheetStep
+from deadfront.station.station import FUSE_LINE_SIDE, LV_BUS, SECONDARY, SWITCH_BUS, feeder_end
 
 if TYPE_CHECKING:
     from deadfront.claims.report import Report
@@ -28,26 +32,59 @@ HOLD_POINTS: dict[str, str] = {
 """What each hold point demands; NFPA 70E 120.5, OSHA 1910.269(m) and (n), EN 50110-1, restated [V2]."""
 
 
-def sheet_texts(made: Sheet, tags: Mapping[str, str]) -> dict[str, Any]:
-    """Every text of a sheet, step by step, there and back; `tags` of the station's devices, by the name of a step."""
+def sheet_texts(made: Sheet, tags: Mapping[str, str], rows: Sequence[Mapping[str, Any]] = ()) -> dict[str, Any]:
+    """Every text of a sheet, step by step, there and back.
+
+    tags  of the station's devices, by the name of a step
+    rows  places of work, as `places` makes them; those that the task does not come near are left out
+    """
+    near = [row for row in rows if set(row["points"]) & set(made.touched)]
+    lettered = [dict(row) | {"letter": letter} for letter, row in zip(ascii_lowercase, near, strict=False)]
     return {
-        "initial": list(made.initial),
-        "final": list(made.final),
-        "caution": made.caution,
-        "distances": made.distances,
+        "initial": [_short(words) for words in made.initial],
+        "points": list(made.points),
+        "letters": [{"letter": letter, "words": words} for letter, words in LETTERS if letter in _letters(made)],
+        "reach": any(mark.within_reach for marks in _rows(made) for mark in marks),
+        "outset": [_mark(mark) for mark in made.outset],
+        "keys": any(step.keys_before or step.keys_after for step in (*made.steps, *(made.back or ()))),
+        "in_hand": " ".join(made.in_hand),
+        "final": [_short(words) for words in made.final[:-1]] or list(made.final),
+        "caution": CAUTION,
+        "distances": _capital(made.distances.replace(" (`operation.approach`)", "")),
+        "places": lettered,
         "never": list(made.never),
         "unmet": [_unmet(words) for words in made.unmet],
         "if_not": IF_NOT,
-        "holds": [{"id": name, "words": words} for name, words in HOLD_POINTS.items() if name in _named(made)],
-        "steps": [_step(step, tags) for step in made.steps],
+        "stay": STAY,
+        "shut": SHUT,
+        "blanks": list(made.blanks),
+        "blank_words": NOT_GIVEN,
+        "steps": [_step(step, tags, lettered) for step in made.steps],
         "returns": made.back is not None,
-        "back": [_step(step, tags) for step in made.back or ()],
+        "back": [_step(step, tags, lettered) for step in made.back or ()],
     }
 
 
-def _named(made: Sheet) -> set[str]:
-    passed = {hold for step in (*made.steps, *(made.back or ())) for hold in step.hold_points}
-    return passed | {words.partition(":")[0] for words in made.unmet}
+def _short(words: str) -> str:
+    """A device and its position without an article."""
+    return words.removeprefix("the ")
+
+
+def _capital(words: str) -> str:
+    return words[:1].upper() + words[1:]
+
+
+def _rows(made: Sheet) -> list[tuple[PointMark, ...]]:
+    return [made.outset, *(step.marks for step in (*made.steps, *(made.back or ())))]
+
+
+def _letters(made: Sheet) -> set[str]:
+    """The letters that stand somewhere on the sheet."""
+    return {letter for marks in _rows(made) for mark in marks for letter in mark.letters}
+
+
+def _mark(mark: PointMark) -> dict[str, Any]:
+    return {"letters": mark.letters, "reach": mark.within_reach, "changed": mark.changed}
 
 
 def _unmet(words: str) -> str:
@@ -56,36 +93,50 @@ def _unmet(words: str) -> str:
     return f"{hold}, {HOLD_POINTS.get(hold, '')}: the unit lacks {means.partition(' (')[0]}"
 
 
-def _step(step: SheetStep, tags: Mapping[str, str]) -> dict[str, Any]:
-    if step.to_break_off is None:
-        away = "no way back without danger: stay, call the person in charge"
-    else:
-        away = "; ".join(step.to_break_off) or "stay, all is shut"
-    action = step.action.partition(": tester")[0]
+def _step(step: SheetStep, tags: Mapping[str, str], lettered: Sequence[Mapping[str, Any]]) -> dict[str, Any]:
+    """The texts of a step; what the marks show need not be read a second time, so the reason is one they do not."""
+    clothing = [row["letter"] for row in lettered if set(row["points"]) & set(step.near)]
     return {
         "number": str(step.number),
         "device": step.device,
         "tag": tags.get(step.device, ""),
-        "action": action[:1].upper() + action[1:],
-        "turn": f"from {step.origin} to {step.target}" if step.origin else "no handle moves",
-        "standing": step.standing,
-        "why": step.why,
+        "action": _capital(step.action),
+        "turn": _turn(step),
+        "doors": "" if step.doors == SHUT else step.doors,
+        "stand": list(step.stand),
+        "why": _why(step),
         "verified": step.verified_by,
-        "holds": list(step.hold_points),
-        "keys_before": ", ".join(step.keys_before) or "none",
-        "keys_after": ", ".join(step.keys_after) or "none",
-        "expected": step.expected,
-        "away": away,
-        "abort": step.to_break_off is None or bool(step.to_break_off),
+        "holds": [{"id": hold, "words": HOLD_POINTS.get(hold, "")} for hold in step.hold_points],
+        "keys": " ".join(step.keys_after),
+        "marks": [_mark(mark) for mark in step.marks],
+        "away": "" if step.to_break_off == STAY else step.to_break_off,
         "beware": list(step.beware),
         "noticed": list(step.noticed),
         "never": list(step.never),
         "near": ", ".join(step.near),
+        "clothing": ", ".join(clothing),
         "own_lock": step.own_lock,
     }
 
 
-def places(report: Report) -> list[dict[str, str]]:
+def _turn(step: SheetStep) -> str:
+    """From where to where a handle goes; what the action says already is not said again."""
+    if step.place:
+        return f"at {step.place}"
+    return "" if step.device.startswith("key ") else f"{step.origin} to {step.target}"
+
+
+def _why(step: SheetStep) -> str:
+    """What it keeps from moving; failing that, where the marks show no change, the weightiest reason."""
+    kept = [words for words in step.purposes if words.startswith("keeps ")]
+    return next(iter((*kept, *(() if step.changes else step.purposes))), "")
+
+
+_POINTS = {"line side of main": (SECONDARY,), "bus": (LV_BUS,), "switch": (SWITCH_BUS, FUSE_LINE_SIDE)}
+"""Points at which hands are near an arc, by where a place of work is."""
+
+
+def places(report: Report) -> list[dict[str, Any]]:
     """Arc energy, boundary and clothing of every place of work, as far as they are known; energies rounded up."""
     operation = report.project.unit.operation
     entries = (operation.places if operation else None) or {}
@@ -95,9 +146,12 @@ def places(report: Report) -> list[dict[str, str]]:
         distance = entry.working_distance.text if entry and entry.working_distance else ""
         clothing = entry.clothing.text if entry and entry.clothing else ""
         known = governing is not None and distance != ""
+        at = entry.at if entry else None
+        points = (feeder_end(entry.feeder),) if entry and entry.feeder else _POINTS.get(at or "", ())
         rows.append(
             {
                 "name": place.place,
+                "points": list(points),
                 "energy": typographic(both_systems(governing.energy, "J/m2", "up")) if governing and known else "",
                 "distance": raised(distance),
                 "boundary": typographic(both_systems(widest.boundary, "m", "up")) if widest else "",

@@ -2,11 +2,16 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 
+from deadfront.operation.atoms import BladeIn
 from deadfront.operation.building import SOUND, build
-from deadfront.operation.machine import Device, Machine
-from deadfront.operation.procedures import Procedure, Step
+from deadfront.operation.handling import Stand, stand
+from deadfront.operation.machine import EARTH, Device, Machine
+from deadfront.operation.point_marks import PointMark, in_line, marks
+from deadfront.operation.procedures import Deviation, Procedure, Step
+from deadfront.operation.reasons import changes, purposes
 from deadfront.operation.tasks import lacking
 from deadfront.operation.telling import Situation, outset, situation
 from deadfront.operation.wording import HAZARDS, move_words
@@ -21,6 +26,13 @@ IF_NOT = (
     "Treat all as live."
 )
 
+STAY = "stay, all is shut"
+"""How to break off where nothing stands open."""
+
+NO_EXIT = "no way back without danger: stay, call the person in charge"
+
+SHUT = "all doors shut"
+
 
 @dataclass(frozen=True, slots=True)
 class SheetStep:
@@ -29,25 +41,34 @@ class SheetStep:
     number: int
     device: str
     action: str
+    place: str
+    """Where the tester is put to; empty where something is moved."""
     origin: str
     target: str
-    standing: str
-    """From where: which doors are open and which are shut while it is done."""
-    why: str
-    """What the step makes dead, earthed or live."""
+    doors: str
+    """Which doors stand open while it is done."""
+    stand: tuple[str, ...]
+    """From where, with which hot stick, in which position of the body, as far as that is given."""
+    blank: str
+    """What a hand has to fill in of that; empty where all is given."""
+    changes: tuple[str, ...]
+    """What the step makes dead, earthed, live, proved: the marks show it."""
+    purposes: tuple[str, ...]
+    """What it holds, frees, parts or joins beside that, the weightiest first."""
     verified_by: str
     """How it is verified, before the next step is begun."""
     hold_points: tuple[str, ...]
     keys_before: tuple[str, ...]
     keys_after: tuple[str, ...]
     """Keys in hand."""
+    marks: tuple[PointMark, ...]
+    """What each point of the sheet is after it."""
     expected: str
-    """What is live, earthed and proved dead after it."""
-    if_not: str
-    to_break_off: tuple[str, ...] | None
-    """Steps to a safe state from here; None where there is no safe way."""
+    """The same in words: what is live, earthed and proved dead."""
+    to_break_off: str
+    """How to come to a state with all shut from here."""
     beware: tuple[str, ...]
-    """Where the way becomes dangerous, or nobody notices, if the step is left out or its device does not follow."""
+    """Where the way becomes dangerous, or nobody notices, if the step is skipped or its device does not follow."""
     noticed: tuple[str, ...]
     """Which later step cannot be done any more in these cases, so that it is noticed there."""
     never: tuple[str, ...]
@@ -55,7 +76,7 @@ class SheetStep:
     near: tuple[str, ...]
     """Points at the device that are live before or after the step, or whose deadness it has yet to prove."""
     own_lock: bool
-    """Whether the step puts on or takes off a lock with a tag."""
+    """Whether the step puts on a lock with a tag, whose numbers are to be written down."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -65,6 +86,13 @@ class Sheet:
     task: str
     initial: tuple[str, ...]
     """The state to be confirmed before step 1."""
+    points: tuple[str, ...]
+    """The points of the marks, in the order of the single line."""
+    outset: tuple[PointMark, ...]
+    """Their marks before step 1."""
+    keys: tuple[str, ...]
+    """The keys that the machine has, and those of them in hand before step 1."""
+    in_hand: tuple[str, ...]
     final: tuple[str, ...]
     """What stands otherwise after the last step, and what is live, earthed and proved dead then."""
     never: tuple[str, ...]
@@ -73,31 +101,46 @@ class Sheet:
     """Hold points that the unit has no means for: somebody has to see to them."""
     distances: str
     """Boundaries and approach distances that hold while it is done."""
+    touched: tuple[str, ...]
+    """Points at the devices and behind the doors that the task moves."""
     steps: tuple[SheetStep, ...]
     back: tuple[SheetStep, ...] | None
-    caution: str
+
+    @property
+    def blanks(self) -> tuple[str, ...]:
+        """What is to be filled in by hand because the file does not say it, device by device."""
+        steps = (*self.steps, *(self.back or ()))
+        return tuple(dict.fromkeys(step.blank for step in steps if step.blank))
 
 
-def sheet(machine: Machine, done: Procedure, distances: str) -> Sheet:
-    """Return the sheet of a procedure of the machine; `distances` is what its header says about them."""
+def sheet(machine: Machine, done: Procedure, distances: str, given: Mapping[str, Stand] | None = None) -> Sheet:
+    """Return the sheet of a procedure of the machine.
+
+    distances  what its header says about boundaries
+    given      where and how each device is moved, by name; what is not given stays blank
+    """
     plant = build(machine, "rules", SOUND)
     start = situation(plant, outset(plant))
     initial = _standing_all(machine, start)
-    steps = _steps(machine, done, done.steps, start, with_exits=True)
+    writer = _Writer(machine, done, given or {}, in_line(machine))
     there = done.steps[-1].after if done.steps else start
-    back = None if done.back is None else _steps(machine, done, done.back, there, with_exits=False)
     unmet = tuple(f"{hold}: {means}" for task, hold, means in lacking(machine) if task == done.goal)
     final = tuple(words for words in _standing_all(machine, there) if words not in initial)
+    moves = [step.text for step in (*done.steps, *(done.back or ()))]
     return Sheet(
         task=done.goal,
         initial=initial,
+        points=writer.points,
+        outset=marks(machine, writer.points, start, start),
+        keys=tuple(start.keys),
+        in_hand=start.in_hand,
         final=(*final, _expected(there)),
         never=_never(machine, done, 0),
         unmet=unmet,
         distances=distances,
-        steps=steps,
-        back=back,
-        caution=CAUTION,
+        touched=tuple(p for p in writer.points if any(p in _touched(machine, text) for text in moves)),
+        steps=writer.steps(done.steps, start, outward=True),
+        back=None if done.back is None else writer.steps(done.back, there, outward=False),
     )
 
 
@@ -107,38 +150,72 @@ def _standing_all(machine: Machine, told: Situation) -> tuple[str, ...]:
     return devices + tuple(f"key {name}: {place}" for name, place in told.keys.items())
 
 
-def _steps(
-    machine: Machine, done: Procedure, steps: tuple[Step, ...], before: Situation, *, with_exits: bool
-) -> tuple[SheetStep, ...]:
-    lines = []
-    for number, step in enumerate(steps, start=1):
+@dataclass(frozen=True, slots=True)
+class _Writer:
+    """Writes the lines of a procedure."""
+
+    machine: Machine
+    done: Procedure
+    given: Mapping[str, Stand]
+    points: tuple[str, ...]
+
+    def steps(self, steps: tuple[Step, ...], before: Situation, *, outward: bool) -> tuple[SheetStep, ...]:
+        lines = []
+        for number, step in enumerate(steps, start=1):
+            rest = [later.text for later in steps[number:]]
+            lines.append(self.line(number, step, before, rest, outward=outward))
+            before = step.after
+        return tuple(lines)
+
+    def line(self, number: int, step: Step, before: Situation, rest: list[str], *, outward: bool) -> SheetStep:
+        machine, done = self.machine, self.done
         subject, origin, target = _parts(step.text)
         device = next((d for d in machine.devices if d.id == subject), None)
-        lines.append(
-            SheetStep(
-                number=number,
-                device=subject if device is None else device.name,
-                action=move_words(machine, step.text),
-                origin=origin,
-                target=target,
-                standing=_standing(machine, before),
-                why=_why(before, step.after),
-                verified_by=_verified(device, step.text, target),
-                hold_points=step.passes,
-                keys_before=before.in_hand,
-                keys_after=step.after.in_hand,
-                expected=_expected(step.after),
-                if_not=IF_NOT,
-                to_break_off=_exit(machine, done, number) if with_exits else None,
-                beware=_beware(done, number) if with_exits else (),
-                noticed=_noticed(done, number) if with_exits else (),
-                never=_never(machine, done, number) if with_exits else (),
-                near=_near(machine, step.text, before, step.after),
-                own_lock=device is not None and device.kind == "bolt",
-            )
+        kind = "test" if step.text.startswith("test ") else device.kind if device else "key"
+        name, given = stand(machine, step.text, self.given)
+        return SheetStep(
+            number=number,
+            device=subject if device is None else device.name,
+            action=_action(machine, step.text),
+            place=subject if kind == "test" else "",
+            origin=origin,
+            target=target,
+            doors=_doors(machine, before),
+            stand=given.words,
+            blank=_blank(name, given.missing(kind)),
+            changes=changes(before, step.after),
+            purposes=self.purposes(number, step, before, rest, outward=outward),
+            verified_by=_verified(machine, device, step.text, target),
+            hold_points=step.passes,
+            keys_before=before.in_hand,
+            keys_after=step.after.in_hand,
+            marks=marks(machine, self.points, before, step.after),
+            expected=_expected(step.after),
+            to_break_off=_exit(machine, done, number) if outward else "",
+            beware=_beware(done, number) if outward else (),
+            noticed=_noticed(done, number) if outward else (),
+            never=_never(machine, done, number) if outward else (),
+            near=_near(machine, step.text, before, step.after),
+            own_lock=device is not None and device.kind == "bolt" and target == "on",
         )
-        before = step.after
-    return tuple(lines)
+
+    def purposes(
+        self, number: int, step: Step, before: Situation, rest: list[str], *, outward: bool
+    ) -> tuple[str, ...]:
+        """What the machine says of it; failing that, which step needs it, or that it is an end in itself."""
+        found = purposes(self.machine, step.text, before, step.after, rest)
+        if found or changes(before, step.after):
+            return found
+        needed = [d.at for d in self.done.deviations if (d.step, d.how, d.outcome) == (number, "left out", "refused")]
+        if outward and needed:
+            return (f"step {needed[0]} cannot be done without it",)
+        return ("is what the task asks for",) if outward else ("is as in normal service again",)
+
+
+def _action(machine: Machine, text: str) -> str:
+    """The move in words; a test in short, its place and its way stand beside it."""
+    tested = next((test.at for test in machine.tests if text == f"test {test.id}"), "")
+    return f"prove dead: {tested}" if tested else move_words(machine, text)
 
 
 def _parts(text: str) -> tuple[str, str, str]:
@@ -149,51 +226,51 @@ def _parts(text: str) -> tuple[str, str, str]:
     return subject, origin, target
 
 
-def _standing(machine: Machine, before: Situation) -> str:
+def _blank(name: str, missing: tuple[str, ...]) -> str:
+    """One line to write on for a device: all of it in one where not even the side is known."""
+    return "" if not missing else name if missing[0] == "stand" else f"{name}, {' and '.join(missing)}"
+
+
+def _doors(machine: Machine, before: Situation) -> str:
     doors = [device for device in machine.devices if device.kind == "door"]
-    if not doors:
-        return "no door"
-    return "; ".join(f"{door.name} {before.positions[door.id]}" for door in doors)
-
-
-def _why(before: Situation, after: Situation) -> str:
-    changes = [
-        ("makes dead", [p for p in before.live if p not in after.live and p not in after.earthed]),
-        ("earths", [p for p in after.earthed if p not in before.earthed]),
-        ("takes the earth off", [p for p in before.earthed if p not in after.earthed]),
-        ("makes live", [p for p in after.live if p not in before.live]),
-        ("proves dead", [p for p in after.proved if p not in before.proved]),
-        ("discharges", [s for s in before.charged if s not in after.charged]),
-        ("gives access through", [d for d in after.open if d not in before.open]),
-        ("shuts", [d for d in before.open if d not in after.open]),
-    ]
-    return (
-        "; ".join(f"{words} {', '.join(names)}" for words, names in changes if names) or "lets the next steps be done"
-    )
+    opened = [door.name for door in doors if before.positions[door.id] != "closed"]
+    return f"open: {', '.join(opened)}" if opened else SHUT if doors else "no door"
 
 
 _SEEN = {
-    "switch": "contacts seen through the window on all three phases, where it has one; position shown: {}",
-    "breaker": "position shown: {}; the tester proves it, the indicator alone does not",
     "fuse": "fuse holder {}, seen",
     "earth": "clamps seen on all three phases: {}",
     "door": "door {}, seen",
-    "bolt": "padlock or bolt {}, tried by hand; own tag on it",
-    "vent": "vent {}, no more gas heard",
+    "vent": "{}, no more gas heard",
     "source": "source {}, instrument read",
     "connector": "connector {}, all three phases",
     "person": "person {}, counted",
 }
 
 
-def _verified(device: Device | None, text: str, target: str) -> str:
+def _verified(machine: Machine, device: Device | None, text: str, target: str) -> str:
     if text.startswith("test "):
-        return "tester on a live source, then all three phases, then on the live source again"
+        return "tester on live source, all three phases, live source"
     if text.startswith("wait "):
         return "waiting time over, then short-circuited and measured"
     if device is None:
-        return "key in hand" if target == "hand" else "key turned, device free or locked as it should be"
-    return _SEEN.get(device.kind, "position shown: {}").format(target)
+        return "key in hand" if target == "hand" else "key turned home, tried"
+    if device.kind == "bolt":
+        return _BOLTS.get(target, "bolt {}, tried by hand").format(target)
+    if device.kind in ("switch", "breaker") and target != "closed":
+        if _contacts_seen(machine, device):
+            return f"contacts seen apart, all three phases; shown: {target}"
+        return f"shown: {target}; only the tester proves it"
+    return _SEEN.get(device.kind, "shown: {}").format(target)
+
+
+_BOLTS = {"on": "tried by hand; own tag on it", "off": "off; tag back with its holder"}
+
+
+def _contacts_seen(machine: Machine, device: Device) -> bool:
+    """Whether the rules of the unit ask for a look at the contacts, so that there is a window or they are drawn out."""
+    conditions = [guard.condition for one in machine.devices for move in one.moves for guard in move.guards]
+    return any(isinstance(atom, BladeIn) and atom.device == device.id for atom in conditions)
 
 
 def _expected(after: Situation) -> str:
@@ -206,27 +283,38 @@ def _expected(after: Situation) -> str:
     return "; ".join(f"{name}: {', '.join(points)}" for name, points in words if points) or "all dead, nothing earthed"
 
 
-def _exit(machine: Machine, done: Procedure, number: int) -> tuple[str, ...] | None:
+def _exit(machine: Machine, done: Procedure, number: int) -> str:
     found = done.aborts[number]
-    return None if found is None else tuple(move_words(machine, text) for text in found)
+    if found is None:
+        return NO_EXIT
+    return "; ".join(move_words(machine, text) for text in found) or STAY
+
+
+def _deviations(done: Procedure, number: int) -> list[Deviation]:
+    return [d for d in done.deviations if d.step == number and d.mode == "rules"]
+
+
+def _how(deviation: Deviation) -> str:
+    return "skipped" if deviation.how == "left out" else "failed"
 
 
 def _beware(done: Procedure, number: int) -> tuple[str, ...]:
-    found = []
-    for deviation in done.deviations:
-        if deviation.step != number or deviation.mode != "rules" or number == len(done.steps):
-            continue
+    found: dict[str, list[str]] = {}
+    for deviation in _deviations(done, number) if number < len(done.steps) else []:
         if deviation.outcome == "hazard":
             kinds = ", ".join(HAZARDS[kind] for kind in deviation.kinds)
-            found.append(f"if it {_how(deviation.how)}, step {deviation.at} is dangerous: {kinds}")
+            found.setdefault(f"step {deviation.at} is dangerous: {kinds}", []).append(_how(deviation))
         elif deviation.outcome == "unnoticed":
-            found.append(f"if it {_how(deviation.how)}, no later step notices: verify it here")
-    return tuple(found)
+            found.setdefault("nothing later stops you, verify it here", []).append(_how(deviation))
+    return tuple(f"{' or '.join(hows)}: {words}" for words, hows in found.items())
 
 
 def _noticed(done: Procedure, number: int) -> tuple[str, ...]:
-    found = [d for d in done.deviations if d.step == number and d.mode == "rules" and d.outcome == "refused"]
-    return tuple(f"if it {_how(deviation.how)}, step {deviation.at} cannot be done" for deviation in found)
+    found: dict[int | None, list[str]] = {}
+    for deviation in _deviations(done, number):
+        if deviation.outcome == "refused":
+            found.setdefault(deviation.at, []).append(_how(deviation))
+    return tuple(f"{' or '.join(hows)}: stops you at {at}" for at, hows in found.items())
 
 
 def _never(machine: Machine, done: Procedure, number: int) -> tuple[str, ...]:
@@ -243,46 +331,15 @@ def _near(machine: Machine, text: str, before: Situation, after: Situation) -> t
     """Points that the moved device joins, lets a hand reach or tests, and that are live, or that it tests."""
     if text.startswith("test "):
         return tuple(test.at for test in machine.tests if test.id == text.removeprefix("test "))
-    name = text.partition(":")[0]
-    touched = {p for o in machine.openings if o.device == name for p in o.reaches}
-    touched |= {p for d in machine.devices if d.id == name for _, pairs in d.edges for edge in pairs for p in edge}
+    touched = _touched(machine, text)
     return tuple(point for point in machine.points if point in touched and point in before.live + after.live)
 
 
-def _how(how: str) -> str:
-    return "is left out" if how == "left out" else "does not follow its handle"
-
-
-def sheet_text(made: Sheet) -> str:
-    """Return a sheet as plain text, with a box to tick and two names to sign for every step."""
-    lines = [made.task, made.caution, made.distances, "weather and light: ____________", "", "confirm before step 1:"]
-    lines += [f"  [ ] {state}" for state in made.initial]
-    lines += [f"  no means in the unit for {words}; seen to by ____________" for words in made.unmet]
-    lines += [f"  never: {words}" for words in made.never]
-    lines += ["", *_lines(made.steps), "", "end state:", *(f"  {words}" for words in made.final)]
-    lines += ["", "back to service:" if made.back is not None else "no safe way leads back to service"]
-    lines += _lines(made.back or ())
-    return "\n".join(lines) + "\n"
-
-
-def _lines(steps: tuple[SheetStep, ...]) -> list[str]:
-    lines = []
-    for step in steps:
-        holds = f"   hold point {', '.join(step.hold_points)} passed" if step.hold_points else ""
-        lines.append(f"[ ] {step.number:2d}  {step.action}{holds}")
-        lines.append(f"        from {step.origin} to {step.target}" if step.origin else "        no handle moves")
-        lines.append(f"        standing: {step.standing}")
-        lines.append(f"        why: {step.why}")
-        lines.append(f"        verified: {step.verified_by}")
-        before, after = ", ".join(step.keys_before) or "none", ", ".join(step.keys_after) or "none"
-        lines.append(f"        keys in hand: {before}; after: {after}")
-        lines.append(f"        after it: {step.expected}")
-        lines.append(f"        if it does not verify: {step.if_not}")
-        if step.to_break_off is not None:
-            lines.append(f"        to break off: {'; '.join(step.to_break_off) or 'stay, all is shut'}")
-        lines += [f"        beware: {words}" for words in (*step.beware, *step.noticed)]
-        lines += [f"        never here: {words}" for words in step.never]
-        if step.near:
-            lines.append(f"        live, or not yet proved dead, at it: {', '.join(step.near)}")
-        lines.append("        done by ____________  verified by ____________  lock and tag ______")
-    return lines
+def _touched(machine: Machine, text: str) -> set[str]:
+    """Points that the moved device joins, lets a hand reach or tests."""
+    if text.startswith("test "):
+        return {test.at for test in machine.tests if test.id == text.removeprefix("test ")}
+    name = text.partition(":")[0]
+    touched = {p for o in machine.openings if o.device == name for p in o.reaches}
+    edges = [edge for d in machine.devices if d.id == name for _, pairs in d.edges for edge in pairs]
+    return (touched | {point for edge in edges for point in edge}) - {EARTH}

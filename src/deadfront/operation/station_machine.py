@@ -318,6 +318,10 @@ class _Builder(Parts):
             for n, point in enumerate(door.reaches or ()):
                 self.findings.known(f"doors.{name}.reaches[{n}]", "point", point, self.points)
         extra = tuple(self.portable_sources())
+        handled = [device.id for device in self.devices.values() if device.moves]
+        handled += [*(t.id for t in proving), *(s.id for s in charges), *(k.id for k in found), *(b.id for b in boxes)]
+        for name in self.operation.handling or {}:
+            self.findings.known(f"handling.{name}", "device, test, charge, lock or key box", name, handled)
         self.findings.refuse()
         devices = tuple(self.guarded(device) for device in self.devices.values())
         openings = tuple(

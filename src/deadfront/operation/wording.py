@@ -38,7 +38,7 @@ _VERBS = {
     ("bolt", "tight"): "tighten {}",
     ("bolt", "locked"): "lock {}",
     ("bolt", "unlocked"): "unlock {}",
-    ("vent", "vented"): "vent the tank with {}",
+    ("vent", "vented"): "open {}",
     ("vent", "sealed"): "close {}",
     ("source", "on"): "start {}",
     ("source", "off"): "stop {}",

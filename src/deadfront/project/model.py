@@ -31,6 +31,7 @@ LongTime = Annotated[Quantity, Measured("time", "12 s", 1e-3, 3600.0)]
 Dial = Annotated[Quantity, Measured("number", "0.3", 0.001, 100.0)]
 CableLength = Annotated[Quantity, Measured("length", "180 m", 0.0, 100e3)]
 Distance = Annotated[Quantity, Measured("length", "610 mm", 0.01, 200.0)]
+HotStick = Annotated[Quantity, Measured("length", "2.4 m", 0.3, 12.0)]
 Gap = Annotated[Quantity, Measured("length", "32 mm", 1e-3, 1.0)]
 Area = Annotated[Quantity, Measured("area", "95 mm2", 1e-7, 0.01)]
 LineImpedance = Annotated[Quantity, Measured("impedance per length", "0.206 ohm/km", 0.0, 0.1)]
@@ -881,6 +882,17 @@ class Approach(Slot):
     """At the board's voltage."""
 
 
+class Handling(Slot):
+    """Where and how the crew moves a device, turns a key or puts the tester to a place."""
+
+    side: Text | None = None
+    """Side or front from which it is worked, and where one stands."""
+    hot_stick: HotStick | Literal["none"] | None = None
+    """Length of the hot stick, or `none` where it is worked by hand."""
+    body: Text | None = None
+    """Position of the body, out of the way of an arc or of a spring."""
+
+
 class Operation(Slot):
     """How people work on the unit."""
 
@@ -926,6 +938,8 @@ class Operation(Slot):
     """Earths for work, by name."""
     padlocks: dict[Text, Text] | None = None
     """Own padlocks of the crew: name of the padlock, and the device that it holds open."""
+    handling: dict[Text, Handling] | None = None
+    """Where and how the crew moves each device, by its name; also tests, locks and key boxes."""
     charges: dict[Text, StoredCharge] | None = None
     """What stays charged, by name."""
     connectors: dict[Text, Connector] | None = None
