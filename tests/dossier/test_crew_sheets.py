@@ -68,10 +68,16 @@ def printed(file, paper):
         documents._PAPER.update(kept)
 
 
+@cache
+def pages_of(file, paper):
+    """Their print, page by page, without spaces."""
+    return [pdf_text.squeezed(page) for page in pdf_text.pages(printed(file, paper))]
+
+
 @pytest.mark.parametrize("paper", PAPERS)
 def test_a_task_is_one_or_two_pages_there_and_back(sheets, paper):
     """Counted by the heads of the tables; the first page says the same number."""
-    pages = [pdf_text.squeezed(page) for page in pdf_text.pages(printed(sheets, paper))]
+    pages = pages_of(sheets, paper)
     headed = [number for number, page in enumerate(pages) if HEADED in page]
     first = [n for n, page in enumerate(pages) if re.search(r"\d+stepsthere,\d+backtoservice", page)]
     assert len(first) == len([task for task in tasks(sheets) if task["way"]]) > 0
@@ -101,7 +107,7 @@ def pieces(data: bytes) -> Iterator[tuple[int, float, str]]:
 def test_type_is_large_enough_for_a_head_lamp(sheets):
     """Actions 13 pt, what is verified 10 pt, nothing below 8.5 pt but the edges of the page."""
     data = printed(sheets, "us-letter")
-    headed = {n for n, page in enumerate(pdf_text.pages(data)) if HEADED in pdf_text.squeezed(page)}
+    headed = {n for n, page in enumerate(pages_of(sheets, "us-letter")) if HEADED in page}
     found = [(size, pdf_text.squeezed(text)) for page, size, text in pieces(data) if page in headed]
     edges = report(sheets).project.unit.title, "sheet", "DF-", "Supports, and does not replace"
     for size, text in found:
@@ -117,7 +123,7 @@ def test_type_is_large_enough_for_a_head_lamp(sheets):
 
 def test_every_row_holds_what_a_crew_must_know(sheets):
     """Action, verification, where to stand or a blank in the head, reason, where it stops, how to break off."""
-    text = pdf_text.squeezed(pdf_text.whole(printed(sheets, "a4")))
+    text = "".join(pages_of(sheets, "a4"))
     for task in tasks(sheets):
         for name in task["blanks"]:
             assert pdf_text.squeezed(name) in text

@@ -50,7 +50,7 @@ def sheet_texts(made: Sheet, tags: Mapping[str, str], rows: Sequence[Mapping[str
         "in_hand": " ".join(made.in_hand),
         "final": [_short(words) for words in made.final[:-1]] or list(made.final),
         "caution": CAUTION,
-        "distances": _capital(made.distances.replace(" (`operation.approach`)", "")),
+        "distances": _capital(made.distances),
         "places": lettered,
         "never": list(made.never),
         "unmet": [_unmet(words) for words in made.unmet],
