@@ -5,11 +5,11 @@ from __future__ import annotations
 import math
 import textwrap
 from collections.abc import Iterator, Sequence
-from io import BytesIO
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 from deadfront.claims.wording import DIMENSION_UNITS, path_in_words
-from deadfront.dossier.lettering import SANS, printable
+from deadfront.dossier.chart import Field, chart
+from deadfront.dossier.lettering import printable
 from deadfront.dossier.numbers import Direction, format_number
 from deadfront.dossier.sheet import Picture
 
@@ -22,7 +22,6 @@ if TYPE_CHECKING:
 WIDTH = 79
 _MOST_DIGITS = 4
 """Digits added at most, until a reach and the place where the claim fails are told apart in print."""
-_MILLIMETRE = 1 / 25.4
 _LEFT, _CHART, _RIGHT, _TOP, _BOTTOM, _ROW, _GAP = 62.0, 110.0, 6.0, 12.0, 14.0, 5.0, 7.0
 """mm: names, bars, margins, a row, and what a claim's heading takes."""
 _MOST_ROWS = 38
@@ -33,16 +32,7 @@ _LONGEST = 2.0
 """Widths of the range that the picture shows; a bar that runs farther ends in an arrow."""
 _BAR, _LOOKED = "#0072B2", "#C8C8C8"
 # Okabe-Ito blue and a grey [V2]: dark and light also without colour, and the lighter bars are hatched.
-_PLAIN: dict[Any, Any] = {
-    "svg.fonttype": "path",
-    "font.family": SANS,
-    "font.size": 7.5,
-    "axes.linewidth": 0.7,
-    "path.simplify": False,
-    "text.parse_math": False,
-    "hatch.linewidth": 0.5,
-    "svg.hashsalt": "deadfront",
-}
+_HATCHING = {"hatch.linewidth": 0.5}
 
 
 def break_text(found: Sequence[Reaches]) -> str:
@@ -158,17 +148,12 @@ def break_picture(found: Sequence[Reaches]) -> Picture:
     of the search.
     raises  ValueError: no shown claim with a range
     """
-    import matplotlib as mpl  # a second to import: only for a picture
-    from matplotlib.figure import Figure
-
     claims = [reaches for reaches in found if reaches.claim.verdict == "shown" and reaches.moves]
     if not claims:
         raise ValueError("break points: no shown claim reads a range that was followed")
     heights = [_GAP + _ROW * len(reaches.ranges) for reaches in claims]
-    width, height = _LEFT + _CHART + _RIGHT, sum(heights) + _TOP + _BOTTOM
-    with mpl.rc_context({**mpl.rcParamsDefault, **_PLAIN}):
-        figure = Figure(figsize=(width * _MILLIMETRE, height * _MILLIMETRE))
-        axes = figure.add_axes((_LEFT / width, _BOTTOM / height, _CHART / width, sum(heights) / height))
+
+    def draw(axes: Axes) -> None:
         axes.set_xlim(-_LONGEST, _LONGEST)
         axes.set_ylim(sum(heights), 0.0)
         at = 0.0
@@ -176,9 +161,8 @@ def break_picture(found: Sequence[Reaches]) -> Picture:
             _claim(axes, reaches, at)
             at += tall
         _frame(axes)
-        stream = BytesIO()
-        figure.savefig(stream, format="svg", metadata={"Date": None, "Creator": None})
-    return Picture(stream.getvalue().decode("utf-8"), width, height, printable(break_text(claims)))
+
+    return chart(_field(sum(heights)), draw, break_text(claims), _HATCHING)
 
 
 def ranking_picture(found: Sequence[Reaches]) -> Picture | None:
@@ -186,16 +170,11 @@ def ranking_picture(found: Sequence[Reaches]) -> Picture | None:
 
     None where no range of a shown claim flips, or is undecided, as far as was looked.
     """
-    import matplotlib as mpl  # a second to import: only for a picture
-    from matplotlib.figure import Figure
-
     rows = _ranked(found)
     if not rows:
         return None
-    width, height = _LEFT + _CHART + _RIGHT, _ROW * len(rows) + _TOP + _BOTTOM
-    with mpl.rc_context({**mpl.rcParamsDefault, **_PLAIN}):
-        figure = Figure(figsize=(width * _MILLIMETRE, height * _MILLIMETRE))
-        axes = figure.add_axes((_LEFT / width, _BOTTOM / height, _CHART / width, _ROW * len(rows) / height))
+
+    def draw(axes: Axes) -> None:
         axes.set_xlim(-_LONGEST, _LONGEST)
         axes.set_ylim(_ROW * len(rows), 0.0)
         for number, (identifier, path, moves) in enumerate(rows):
@@ -205,15 +184,13 @@ def ranking_picture(found: Sequence[Reaches]) -> Picture | None:
             for move in moves:
                 _bar(axes, move, middle)
         _frame(axes)
-        stream = BytesIO()
-        figure.savefig(stream, format="svg", metadata={"Date": None, "Creator": None})
+
     words = "; ".join(f"{identifier} {path_in_words(path)}" for identifier, path, _ in rows)
-    return Picture(
-        stream.getvalue().decode("utf-8"),
-        width,
-        height,
-        printable(f"Ranges that may move least, first to last: {words}."),
-    )
+    return chart(_field(_ROW * len(rows)), draw, f"Ranges that may move least, first to last: {words}.", _HATCHING)
+
+
+def _field(high: float) -> Field:
+    return Field(_CHART, high, _LEFT, _RIGHT, _TOP, _BOTTOM)
 
 
 def _ranked(found: Sequence[Reaches]) -> list[tuple[str, str, list[Move]]]:

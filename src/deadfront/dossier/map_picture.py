@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 import textwrap
-from io import BytesIO
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 import numpy as np
 
 from deadfront.claims.wording import DIMENSION_UNITS, path_in_words
-from deadfront.dossier.lettering import SANS, printable
+from deadfront.dossier.chart import Field, chart
+from deadfront.dossier.lettering import printable
 from deadfront.dossier.numbers import format_number
 from deadfront.dossier.sheet import Picture
 from deadfront.intervals import FAILS, HOLDS, UNDECIDED
@@ -22,7 +22,6 @@ if TYPE_CHECKING:
 WIDTH = 79
 _MARKS = {HOLDS: "+", UNDECIDED: "?", FAILS: "X"}
 _MOST_COLUMNS = 64
-_MILLIMETRE = 1 / 25.4
 _LEFT, _SIDE, _RIGHT, _TOP, _BOTTOM = 20.0, 110.0, 6.0, 12.0, 26.0
 # White, grey and a light orange: each with its own hatching, so that they are told apart without colour.
 _FILLS = {HOLDS: ("white", ""), UNDECIDED: ("#D0D0D0", "...."), FAILS: ("#E8B48C", "xxxx")}
@@ -33,18 +32,7 @@ _WORDS = {
 }
 _LEVELS = (-1.0, -0.5, -0.2, -0.1, 0.1, 0.2, 0.3, 0.5, 0.7, 0.9)
 """Margins drawn as lines, shares of the limit."""
-_PLAIN: dict[Any, Any] = {
-    "svg.fonttype": "path",
-    "font.family": SANS,
-    "font.size": 7.5,
-    "axes.linewidth": 0.7,
-    "path.simplify": False,
-    "axes.unicode_minus": True,
-    "text.parse_math": False,
-    "hatch.linewidth": 0.4,
-    "hatch.color": "#6E6E6E",
-    "svg.hashsalt": "deadfront",
-}
+_HATCHING = {"hatch.linewidth": 0.4, "hatch.color": "#6E6E6E"}
 
 
 def map_text(found: MarginMap) -> str:
@@ -80,24 +68,17 @@ def _share(found: MarginMap, state: int) -> str:
 
 def map_picture(found: MarginMap) -> Picture:
     """The map with its three areas, lines of equal smallest margin, and a key."""
-    import matplotlib as mpl  # a second to import: only for a picture
-    from matplotlib.figure import Figure
 
-    width, height = _LEFT + _SIDE + _RIGHT, _BOTTOM + _SIDE + _TOP
-    with mpl.rc_context({**mpl.rcParamsDefault, **_PLAIN}):
-        figure = Figure(figsize=(width * _MILLIMETRE, height * _MILLIMETRE))
-        axes = figure.add_axes((_LEFT / width, _BOTTOM / height, _SIDE / width, _SIDE / height))
+    def draw(axes: Axes) -> None:
         for state in (UNDECIDED, FAILS):
             _area(axes, found, state)
         _lines(axes, found)
         _frame(axes, found)
-        stream = BytesIO()
-        figure.savefig(stream, format="svg", metadata={"Date": None, "Creator": None})
+
     areas = "; ".join(f"{_share(found, state)} {_WORDS[state]}" for state in (HOLDS, FAILS, UNDECIDED))
     names = " and ".join(path_in_words(path) for path in found.paths)
-    return Picture(
-        stream.getvalue().decode("utf-8"), width, height, printable(f"{found.claim.id} over {names}: {areas}.")
-    )
+    field = Field(_SIDE, _SIDE, _LEFT, _RIGHT, _TOP, _BOTTOM)
+    return chart(field, draw, f"{found.claim.id} over {names}: {areas}.", _HATCHING)
 
 
 def _area(axes: Axes, found: MarginMap, state: int) -> None:
