@@ -5,7 +5,7 @@ import pytest
 from study_files import NORTH_AMERICAN, at, case, walk
 
 from deadfront.station.station import LV_BUS, PRIMARY, SECONDARY, SUPPLY_A, SWITCH_BUS, feeder_end
-from deadfront.study import arc_protection, devices, faults, network, through
+from deadfront.study import arc_protection, devices, faults, network, through, utility
 from deadfront.study.clearing import Clearing, Infeed, Situation, clear
 from deadfront.study.devices import Operation
 from deadfront.study.inputs import MissingEntryError
@@ -84,7 +84,7 @@ def test_a_backup_fuse_without_its_lowest_current_is_not_trusted():
 
 def test_a_relay_is_late_by_its_class_and_its_breaker_opens_after_it():
     """Definite time 300 ms: class 5 adds 40 ms (more than 5 %), the breaker 80 ms; instantaneous 30 ms + 80 ms."""
-    plain = devices.upstream(walk(), "supply", carried(299.0, 301.0, 3000.0))
+    plain = utility.latest(walk(), "supply", carried(299.0, 301.0, 3000.0))
     assert times(plain) == pytest.approx([np.inf, 0.42, 0.42])
     stepped = walk(
         changes={
@@ -92,14 +92,14 @@ def test_a_relay_is_late_by_its_class_and_its_breaker_opens_after_it():
             "supply.protection.phase.instantaneous_time": "30 ms",
         }
     )
-    assert times(devices.upstream(stepped, "supply", carried(1999.0, 2001.0))) == pytest.approx([0.42, 0.11])
+    assert times(utility.latest(stepped, "supply", carried(1999.0, 2001.0))) == pytest.approx([0.42, 0.11])
 
 
 def test_an_inverse_relay_is_late_by_a_share_of_its_time():
     """IEC very inverse, dial 0.3, four times the pickup: 0.3 x 13.5 / 3 = 1.35 s, late by 5 %."""
     phase = {"curve": "iec very inverse", "pickup": "300 A", "time_dial": 0.3}
     one = walk(changes={"supply.protection.phase": phase})
-    assert times(devices.upstream(one, "supply", carried(1200.0))) == pytest.approx([1.35 * 1.05 + 0.08])
+    assert times(utility.latest(one, "supply", carried(1200.0))) == pytest.approx([1.35 * 1.05 + 0.08])
 
 
 def test_a_breaker_without_any_element_is_a_missing_entry():
@@ -122,7 +122,7 @@ def test_a_current_outside_the_model_has_no_clearing_time():
     one, nothing = walk(), np.array([np.nan])
     found = [
         *devices.low_voltage(one, "board.main", "main", Carried(nothing, nothing, 1.0)),
-        *devices.upstream(one, "supply", Carried(nothing, nothing, 1.0)),
+        *utility.latest(one, "supply", Carried(nothing, nothing, 1.0)),
         arc_protection.light_trip(one, "board.main", "main", nothing),
     ]
     assert all(not np.any(np.isfinite(o.time)) for o in found)

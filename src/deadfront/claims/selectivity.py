@@ -27,7 +27,7 @@ from deadfront.claims.wording import in_words
 from deadfront.physics import fuse_ratings, reclosing, selectivity, trips
 from deadfront.physics.types import Array
 from deadfront.station.station import LV_BUS
-from deadfront.study import devices, earliest, fault_sizes, faults, melting, through, upstream_faults
+from deadfront.study import devices, earliest, fault_sizes, faults, melting, through, upstream_faults, utility
 from deadfront.study.clearing import first
 from deadfront.study.devices import Operation
 from deadfront.study.faults import Kind
@@ -102,7 +102,7 @@ def _saving_term(walk: Walk, path: str, name: FuseName, cases: Cases) -> Term:
     family = upstream_faults.LV_FAULTS
     total, _ = upstream_faults.currents(walk, family)
     own = f"{path}.protection"
-    fast = first(devices.fast_shots(walk, own, total))
+    fast = first(utility.latest_fast_shots(walk, own, total))
     count = walk.inputs.whole(f"{own}.reclosing.fast_shots")
     melts = melting.hot_melting_time(walk, name, total)
     shots = [reclosing.Shot(fast, 0.0)] * count

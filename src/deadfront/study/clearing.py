@@ -10,7 +10,7 @@ import numpy as np
 from deadfront.physics.clearing import first_to_clear
 from deadfront.physics.types import Array
 from deadfront.station.station import FUSE_LINE_SIDE, LV_BUS, PRIMARY, SECONDARY, SUPPLY_A, SUPPLY_B, SWITCH_BUS
-from deadfront.study import arc_protection, devices, elements, network, through
+from deadfront.study import arc_protection, devices, elements, network, through, utility
 from deadfront.study.cases import Mask
 from deadfront.study.devices import Operation
 from deadfront.study.faults import Kind
@@ -209,7 +209,7 @@ def _upstream(fault: _Fault, carried: Carried) -> tuple[Operation, ...]:
     per_way = {}
     for key, (share, connected) in through.upstream_shares(walk, fault.method).items():
         seen = Carried(carried.phase * share, carried.residual * share, connected)
-        per_way[key] = (connected, devices.upstream(walk, walk.station.device(key).path, seen))
+        per_way[key] = (connected, utility.latest(walk, walk.station.device(key).path, seen))
     if len(per_way) == 1:
         return next(iter(per_way.values()))[1]
     slowest: Array = 0.0
@@ -226,7 +226,7 @@ def _medium_voltage(fault: _Fault, carried: dict[str, Carried]) -> list[Infeed]:
     for key, one in carried.items():
         if key in own:
             name = key.replace("cable", "supply")
-            operations = devices.upstream(walk, walk.station.device(name).path, one)
+            operations = utility.latest(walk, walk.station.device(name).path, one)
             found.append(Infeed(name, one.phase, one.connected, operations))
         elif (key, fault.point) in (("switch", FUSE_LINE_SIDE), ("fuses", PRIMARY)):
             fuses = devices.fuses(walk, one.phase) if fault.point == PRIMARY else ()
@@ -246,7 +246,7 @@ def _from_the_bus(fault: _Fault, cable: str, carried: Carried) -> list[Infeed]:
         one = Carried(carried.phase * share, carried.residual * share, connected)
         if key.startswith("cable "):
             name = key.replace("cable", "supply")
-            operations = devices.upstream(walk, walk.station.device(name).path, one)
+            operations = utility.latest(walk, walk.station.device(name).path, one)
             found.append(Infeed(name, one.phase, connected, operations))
         elif _board_feeds(walk, fault.kind):
             found.extend(_board(fault, one, elements.turns_ratio(walk)))

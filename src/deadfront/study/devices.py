@@ -6,8 +6,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from deadfront.physics import curves, relays, trips
-from deadfront.physics.clearing import operates_above, relay_and_breaker
+from deadfront.physics import curves, trips
+from deadfront.physics.clearing import relay_and_breaker
 from deadfront.physics.types import Array
 from deadfront.project.project import CurveData
 from deadfront.study.fuse_entries import (
@@ -22,12 +22,6 @@ from deadfront.study.fuse_entries import (
 from deadfront.study.inputs import Assumed, MissingEntryError
 from deadfront.study.through import Carried
 from deadfront.study.walk import Walk
-
-RELAY_FREEZE = 20.0
-"""Multiple of the pickup above which many relays' times fall no further [V, restated]."""
-
-RELAY_ACCURACY, RELAY_LEAST_ERROR = 0.05, 0.04
-"""Class 5 of IEC 60255-151: late by up to 5 % or 40 ms, whichever is greater [V, restated]."""
 
 EARTH_ELEMENT = "earth-fault element"
 """Name of the element of a low-voltage trip that sees the residual current."""
@@ -236,85 +230,3 @@ def _coldest_factor(walk: Walk, entry: FuseName) -> Array:
     confirm = "Give transformer.liquid_temperature, and the element of each fuse."
     walk.inputs.note(Assumed("fuses.coldest_liquid", text, "simplification, no source", "C", confirm))
     return 1.0
-
-
-def upstream(walk: Walk, path: str, carried: Carried) -> tuple[Operation, ...]:
-    """Utility protection of one supply: phase and earth elements with their breaker, or a fuse."""
-    own = f"{path}.protection"
-    fuse = walk.inputs.maybe_word(f"{own}.fuse")
-    found = []
-    if fuse is not None:
-        time = curves.clearing_time(curve(walk, fuse), carried.phase)
-        parts = (("melting and arcing", time),)
-        found.append(Operation("Upstream fuse", "total clearing curve", carried.phase, time, parts))
-    for element, current in (("phase", carried.phase), ("earth", carried.residual)):
-        if walk.inputs.entry(f"{own}.{element}") is not None:
-            found.extend(_relay_operations(walk, own, element, current))
-    if not found:
-        raise MissingEntryError(f"{own}.phase")
-    return tuple(found)
-
-
-def upstream_earliest(walk: Walk, path: str, carried: Carried) -> tuple[Operation, ...]:
-    """The same at the early edge: when a relay may give its trip, its breaker not included, or the fuse melts."""
-    own = f"{path}.protection"
-    fuse = walk.inputs.maybe_word(f"{own}.fuse")
-    found = []
-    if fuse is not None:
-        time = curves.melting_time(curve(walk, fuse), carried.phase)
-        found.append(Operation("Upstream fuse", "minimum melting curve", carried.phase, time, ()))
-    for element, current in (("phase", carried.phase), ("earth", carried.residual)):
-        if walk.inputs.entry(f"{own}.{element}") is not None:
-            found.append(_earliest_relay(walk, f"{own}.{element}", element, current))
-    if not found:
-        raise MissingEntryError(f"{own}.phase")
-    return tuple(found)
-
-
-def earliest_fast_shots(walk: Walk, own: str, current: Array) -> list[Operation]:
-    """One fast shot of a recloser at its earliest, its breaker not included."""
-    return [_earliest_relay(walk, f"{own}.reclosing.fast", "fast shots", current)]
-
-
-def _earliest_relay(walk: Walk, path: str, element: str, current: Array) -> Operation:
-    """Inverse-time element at the early edge of its class, or its instantaneous step at its stated time."""
-    inverse = relays.relay_operating_time(relay_setting(walk, path), current)
-    early = relays.earliest_operating_time(inverse, RELAY_ACCURACY, RELAY_LEAST_ERROR)
-    if walk.inputs.given(f"{path}.instantaneous"):
-        threshold, own_time = (walk.inputs.number(f"{path}.{name}") for name in ("instantaneous", "instantaneous_time"))
-        early = np.minimum(early, operates_above(current, threshold, own_time))
-    return Operation("Upstream relay", element, current, early, ())
-
-
-def fast_shots(walk: Walk, own: str, current: Array) -> list[Operation]:
-    """Operations of one fast shot of a recloser, each element at its latest."""
-    return _relay_operations(walk, own, "reclosing.fast", current)
-
-
-def _relay_operations(walk: Walk, own: str, element: str, current: Array) -> list[Operation]:
-    """Inverse-time element at the late edge of its class, and the instantaneous step at its stated time."""
-    path, opening = f"{own}.{element}", walk.inputs.number(f"{own}.breaker_opening")
-    inverse = relays.relay_operating_time(relay_setting(walk, path), current)
-    late = relays.latest_operating_time(inverse, RELAY_ACCURACY, RELAY_LEAST_ERROR)
-    text = f"{path}: the relay is taken to be late by up to 5 % or 40 ms, whichever is greater."
-    walk.inputs.note(Assumed(f"{path}.accuracy", text, "IEC 60255-151, class 5", "V", "Relay manual."))
-    times = [(f"{element} relay", late)]
-    if walk.inputs.given(f"{path}.instantaneous"):
-        threshold, own_time = (walk.inputs.number(f"{path}.{name}") for name in ("instantaneous", "instantaneous_time"))
-        times.append((f"{element} relay, instantaneous", operates_above(current, threshold, own_time)))
-    return [
-        Operation(
-            "Upstream breaker", name, current, relay_and_breaker(time, opening), (("relay", time), ("opening", opening))
-        )
-        for name, time in times
-    ]
-
-
-def relay_setting(walk: Walk, path: str) -> relays.RelaySetting:
-    """Inverse-time part of a relay element."""
-    read, name = walk.inputs.number, walk.inputs.word(f"{path}.curve")
-    dial = read(f"{path}.definite_time") if name == "definite time" else read(f"{path}.time_dial")
-    if name != "definite time":
-        text = f"{path}: the time of the relay is taken to fall no further above {RELAY_FREEZE:g} times its pickup."
-        walk.inputs.note(Assumed(f"{path}.freeze", text, "practice of many relays", "V", "Relay manual."))
-    return relays.RelaySetting(name, read(f"{path}.pickup"), dial, RELAY_FREEZE, None, None)

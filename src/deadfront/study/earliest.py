@@ -12,9 +12,9 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from deadfront.physics import curves, relays, selectivity, trips
-from deadfront.physics.clearing import first_to_clear, operates_above
+from deadfront.physics.clearing import first_to_clear
 from deadfront.physics.types import Array
-from deadfront.study import devices
+from deadfront.study import devices, utility
 from deadfront.study.inputs import Assumed, MissingEntryError
 from deadfront.study.through import Carried
 from deadfront.study.walk import Walk
@@ -131,11 +131,10 @@ def upstream(walk: Walk, path: str, carried: Carried, element: str) -> list[Wait
 
 def _relay(walk: Walk, own: str, path: str, name: str, current: Array) -> list[Waiting]:
     """Inverse-time element with the margin of its kind; the instantaneous step has to be reached at all [C]."""
-    inverse = relays.relay_operating_time(devices.relay_setting(walk, path), current)
+    inverse = relays.relay_operating_time(utility.relay_setting(walk, path), current)
     found = [Waiting(name, inverse, selectivity.Margin("added time", relay_margin(walk, own)))]
-    if walk.inputs.given(f"{path}.instantaneous"):
-        threshold, time = (walk.inputs.number(f"{path}.{entry}") for entry in ("instantaneous", "instantaneous_time"))
-        step = operates_above(current, threshold, time)
+    step = utility.instantaneous_step(walk, path, current)
+    if step is not None:
         found.append(Waiting(f"{name}, instantaneous", step, CLEAR_SPACE))
     return found
 

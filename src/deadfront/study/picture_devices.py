@@ -14,7 +14,7 @@ from deadfront.physics.curves import TimeCurrentCurve, clearing_time_by_toleranc
 from deadfront.physics.impedance import magnitude
 from deadfront.physics.types import Array
 from deadfront.station.station import PRIMARY, Device
-from deadfront.study import devices, earliest, fuse_entries, network
+from deadfront.study import devices, earliest, fuse_entries, network, utility
 from deadfront.study.clearing import first
 from deadfront.study.drawing import SHORTEST, Characteristic, Edge, Role, Values, cut, traced
 from deadfront.study.fuse_entries import FUSE_NAMES, FuseName, arcing_time, clears_by_curve, melting_tolerance
@@ -75,7 +75,7 @@ def upstream(walk: Walk, device: Device, element: Literal["phase", "earth"], vie
     name = f"Upstream {element} relay" + ("" if device.key == "supply A" else ", other feed")
 
     def time(late: bool) -> Callable[[Values], Values]:
-        ask = devices.upstream if late else devices.upstream_earliest
+        ask = utility.latest if late else utility.earliest
         return _asked(lambda carried: _of(ask(walk, device.path, carried), element), view, element == "earth")
 
     low = _below(scalar(walk.inputs.number(f"{path}.{element}.pickup")) * view.factor / 2.0, view)
@@ -101,7 +101,7 @@ def fast_shots(walk: Walk, device: Device, view: View) -> Characteristic:
     low = _below(scalar(walk.inputs.number(f"{path}.pickup")) * view.factor / 2.0, view)
 
     def time(late: bool) -> Callable[[Values], Values]:
-        ask = devices.fast_shots if late else devices.earliest_fast_shots
+        ask = utility.latest_fast_shots if late else utility.earliest_fast_shots
         return _asked(lambda carried: ask(walk, own, carried.phase), view, False)
 
     band = tuple(traced(words, time(late), low, view.largest) for words, late in _BAND)
