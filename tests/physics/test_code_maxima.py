@@ -100,6 +100,7 @@ def test_guide_rule_gives_the_r10_rating(row, kilovolts):
 def test_application_rule_frames_the_guide_rule():
     """1.5 to 2 times from 100 kVA, 2 to 3 times below, never under 10 A; 1.65 times lies inside from 125 kVA."""
     assert iec_guide_window(800e3, 46.2) == pytest.approx((69.3, 92.4))
+    assert iec_guide_window(100e3, 10.0) == pytest.approx((15.0, 20.0))
     assert iec_guide_window(99e3, 5.7) == pytest.approx((11.4, 17.1))
     assert iec_guide_window(50e3, 2.89) == (10.0, 10.0)
     for power in (125e3, 630e3, 2500e3):

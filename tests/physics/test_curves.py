@@ -194,7 +194,8 @@ def test_hot_melting_current_undoes_hot_melting_time():
 
 
 def test_sound_data_has_no_problem():
-    """A rising current with falling or equal times is a curve."""
+    """A rising current with falling or equal times is a curve, and two points make a line."""
+    assert curve_problems([1.0, 2.0], [9.0, 4.0], [9.5, 5.0]) == []
     assert curve_problems([1.0, 2.0, 3.0], [9.0, 4.0, 4.0], [9.5, 5.0, 4.0]) == []
 
 

@@ -22,6 +22,15 @@ def test_csa_asks_below_150_v_from_2000_a():
     assert earth_fault_demand("CSA C22.1", 208.0, 2000.0) is not None
 
 
+def test_voltages_at_which_the_demand_begins_and_ends():
+    """More than 150 V to earth, 259.8 V between lines, and not more than 1000 V between lines; NFPA 70 230.95 [V2]."""
+    assert earth_fault_demand("NFPA 70", 259.0, 1000.0) is None
+    assert earth_fault_demand("NFPA 70", 261.0, 1000.0) is not None
+    assert earth_fault_demand("NFPA 70", 1000.0, 1000.0) is not None
+    assert earth_fault_demand("CSA C22.1", 259.0, 1999.0) is None
+    assert earth_fault_demand("CSA C22.1", 261.0, 1999.0) is not None
+
+
 def test_another_code_is_refused():
     """The parameter, what is known, and what came."""
     words = "code: expected one of CSA C22.1, NFPA 70, got 'IEC 60364'"
