@@ -11,6 +11,7 @@ import pytest
 from machines import CASES, joined, machine, situations, start, task
 
 from deadfront.dossier.state_picture import (
+    FRAMES,
     MEANINGS,
     Scene,
     changes_strip,
@@ -18,9 +19,12 @@ from deadfront.dossier.state_picture import (
     state_of,
     state_picture,
     states_in_words,
+    throws,
 )
 from deadfront.dossier.strip import strip
 from deadfront.operation.building import build
+from deadfront.operation.examining import examine
+from deadfront.operation.phases import by_phase
 from deadfront.operation.telling import told
 
 SVG = "{http://www.w3.org/2000/svg}"
@@ -151,10 +155,67 @@ def test_states_are_told_apart_without_colour():
 
 
 def test_the_legend_shows_every_kind_of_line():
-    """One sample and one meaning for each, in words for those who do not see it."""
+    """One sample and one meaning for each, lines and frames, in words for those who do not see it."""
     drawn = legend_picture()
-    assert words(ElementTree.fromstring(drawn.svg)) == [meaning for _, meaning in MEANINGS]
-    assert all(meaning in drawn.alternate for _, meaning in MEANINGS)
+    meanings = [*(meaning for _, meaning in MEANINGS), *(meaning for _, meaning in FRAMES)]
+    assert words(ElementTree.fromstring(drawn.svg)) == meanings
+    assert all(meaning in drawn.alternate for meaning in meanings)
+
+
+def white(tree):
+    """Lettering in white, joined."""
+    return " ".join(element.text or "" for element in tree.iter(f"{SVG}text") if element.get("fill") == "white")
+
+
+def test_a_dangerous_step_is_white_on_black():
+    """C02: the door opens on live parts; its step shows them in white on black, the step before it nothing."""
+    moves = told(build(machine("C02"), "hands"), examine(machine("C02"), "hands").sequences["EXP_OPEN"])
+    before, last = (
+        ElementTree.fromstring(
+            state_picture(Scene(machine("C02"), "iec", m.after, m.text.partition(":")[0], bool(m.kinds)), "").svg
+        )
+        for m in moves[-2:]
+    )
+    assert white(before) == ""
+    behind = next(o.reaches for o in machine("C02").openings)
+    for point in behind:
+        assert f"live {point} in reach" in white(last)
+
+
+def test_a_charge_within_reach_is_white_on_black_wherever_it_is_stored():
+    """C20: the breaker is closed, and the charge of the bus gets through it to the points behind the open door."""
+    moves = told(build(machine("C20"), "hands"), examine(machine("C20"), "hands").sequences["EXP_CHARGE"])
+    last = moves[-1]
+    scene = Scene(machine("C20"), "iec", last.after, last.text.partition(":")[0], danger=True)
+    assert white(ElementTree.fromstring(state_picture(scene, "").svg)).startswith("MB closed dead T1 in reach")
+
+
+def lines_in(tree, dashes):
+    """Corners of the traced lines with these dashes."""
+    return [c for e, c in paths(tree) if e.get("stroke-dasharray") == dashes and e.get("stroke-linecap") == "butt"]
+
+
+@pytest.mark.parametrize("practice", ["iec", "north-american"])
+def test_a_switch_that_earths_has_its_blade_on_its_own_earth(practice):
+    """C05: turned to earthed, the blade goes from the fuse side down to a second contact; closed, none does."""
+    turned = task("C05").steps[3].after
+    assert turned.positions["SW"] == "earthed"
+    slanting = [
+        c for c in lines_in(picture("C05", turned, practice), "0.22 0.5") if c[0][0] != c[1][0] and c[0][1] != c[1][1]
+    ]
+    assert len(slanting) == 1
+    (x0, y0), (x1, y1) = slanting[0]
+    spot = strip(machine("C05")).points["B"]
+    assert x1 < x0 < spot[0] * 11.9
+    assert y1 > y0
+    assert throws(machine("C05").device("SW")) == {frozenset(("S", "B")): "B"}
+
+
+def test_only_a_blade_with_an_earth_of_its_own_is_drawn_so():
+    """C08: each way earths its cable, not the bus; the earth put on in C12 is no switch; three phases have three."""
+    assert throws(machine("C08").device("WA")) == {frozenset(("CA", "BUS")): "CA"}
+    assert throws(machine("C12").device("G_LV")) == {}
+    assert len(throws(by_phase(machine("C05"), ()).device("SW"))) == 3
 
 
 def test_the_same_state_gives_the_same_bytes():

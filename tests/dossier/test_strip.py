@@ -8,7 +8,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from machines import CASES, machine
 
-from deadfront.dossier.strip import contacts, earthing, strip
+from deadfront.dossier.strip import LAST_LEVEL, contacts, earthing, strip
 from deadfront.operation.machine_file import read_machine
 
 NAMES = sorted(CASES)
@@ -21,7 +21,7 @@ def test_every_point_has_one_spot_of_its_own(name):
     assert sorted(lying.points) == sorted(CASES[name]["points"])
     assert len(set(lying.points.values())) == len(lying.points)
     for level, lane in lying.points.values():
-        assert lying.levels[0] <= level <= lying.levels[1]
+        assert 0 <= lying.levels[0] <= level <= lying.levels[1] <= LAST_LEVEL
         assert 0 <= lane < lying.lanes
 
 
@@ -81,10 +81,33 @@ def test_the_way_from_the_source_is_the_uppermost_lane():
     assert sorted(lying.points, key=lambda point: lying.points[point]) == ["S", "B", "T1", "T2"]
 
 
+def chain(points):
+    """A line of points with a switch between each two neighbours, fed at its first point."""
+    names = [f"P{n}" for n in range(points)]
+    moves = [{"from": ["closed"], "to": "open"}, {"from": ["open"], "to": "closed"}]
+    switches = [
+        {"id": f"S{n}", "kind": "switch", "positions": ["closed", "open"], "start": "closed", "moves": moves}
+        | {"edges": {"closed": [[f"P{n}", f"P{n + 1}"]]}}
+        for n in range(points - 1)
+    ]
+    source = {"id": "U", "kind": "source", "positions": ["on"], "start": "on", "moves": []}
+    feeding = source | {"source": {"at": "P0", "group": "utility", "on": ["on"]}}
+    return {"id": "chain", "title": "chain", "points": names, "links": [], "devices": [feeding, *switches]}
+
+
+def test_a_chain_goes_to_and_fro():
+    """Twenty points in a line: eight to the right, seven back on the lane below, five to the right again."""
+    lying = strip(read_machine(chain(20)))
+    last = LAST_LEVEL
+    there, back = [(n, 0) for n in range(last + 1)], [(n, 1) for n in range(last - 1, -1, -1)]
+    again = [(n, 2) for n in range(1, last + 1)][: 20 - len(there) - len(back)]
+    assert [lying.points[f"P{n}"] for n in range(20)] == [*there, *back, *again]
+
+
 @st.composite
 def arrangements(draw):
     """Points with any links, switches between any two of them, rings and islands included, and one or two sources."""
-    points = [f"P{n}" for n in range(draw(st.integers(2, 8)))]
+    points = [f"P{n}" for n in range(draw(st.integers(2, 14)))]
     pair = st.lists(st.sampled_from(points), min_size=2, max_size=2, unique=True)
     switches = [
         {
@@ -95,14 +118,14 @@ def arrangements(draw):
             "edges": {"closed": edges},
         }
         | {"moves": [{"from": ["closed"], "to": "open"}, {"from": ["open"], "to": "closed"}]}
-        for n, edges in enumerate(draw(st.lists(st.lists(pair, min_size=1, max_size=2), max_size=7)))
+        for n, edges in enumerate(draw(st.lists(st.lists(pair, min_size=1, max_size=2), max_size=12)))
     ]
     sources = [
         {"id": f"U{n}", "kind": "source", "positions": ["on"], "start": "on", "moves": []}
         | {"source": {"at": at, "group": "utility", "on": ["on"]}}
         for n, at in enumerate(draw(st.lists(st.sampled_from(points), min_size=1, max_size=2)))
     ]
-    links = draw(st.lists(pair, max_size=3))
+    links = draw(st.lists(pair, max_size=4))
     return {"id": "any", "title": "any", "points": points, "links": links, "devices": [*sources, *switches]}
 
 
@@ -118,6 +141,8 @@ def test_any_arrangement_is_laid_out_whole_and_without_overlap(case):
     assert sorted(found) == sorted(pairs)
     across = [((span.start[0] + span.end[0]) / 2, span.end[1]) for span in lying.spans]
     assert len(set(across)) == len(across)
+    assert lying.levels[0] == 0
+    assert lying.levels[1] <= LAST_LEVEL
     spots = {spot: point for point, spot in lying.points.items()}
     for span in lying.spans:
         for lane in range(span.start[1] + 1, span.end[1] + 1):

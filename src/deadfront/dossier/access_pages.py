@@ -158,7 +158,7 @@ def _sequence(unit: Unit, mode: Mode, kinds: Sequence[Any], texts: tuple[str, ..
                 "words": move_words(machine, move.text),
                 "danger": ", ".join(HAZARDS[kind] for kind in move.kinds),
                 "standing": standing(move.after),
-                "picture": _shown(unit, move.text, before, move.after, album),
+                "picture": _shown(unit, move.text, before, move.after, album, danger=bool(move.kinds)),
             }
         )
         before = move.after
@@ -174,16 +174,15 @@ def standing(after: Situation) -> str:
     return f"{words}; a source stands on an earth" if after.fault else words
 
 
-def _shown(unit: Unit, text: str, before: Situation, after: Situation, album: Album) -> str:
+def _shown(unit: Unit, text: str, before: Situation, after: Situation, album: Album, *, danger: bool = False) -> str:
     """The picture of a step that changes what the strip shows; an empty name for one that does not."""
     if not changes_strip(unit.machine, before, after):
         return ""
-    scene = Scene(unit.machine, unit.practice, after, text.partition(":")[0])
+    scene = Scene(unit.machine, unit.practice, after, text.partition(":")[0], danger)
     words = states_in_words(scene)
     alternate = f"After {move_words(unit.machine, text)}: {words}"
-    return album.put(
-        "state", f"{scene.moved}|{words}|{after.open}|{after.charged}", lambda: state_picture(scene, alternate)
-    )
+    name = f"{scene.moved}|{danger}|{words}|{after.open}|{after.charged}"
+    return album.put("state", name, lambda: state_picture(scene, alternate))
 
 
 # --- how the crew does a task ---

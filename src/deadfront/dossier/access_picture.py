@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
+from dataclasses import dataclass
 from typing import Literal
 
 from deadfront.dossier.access_pages import Unit
 from deadfront.dossier.key_picture import KeyStep, has_keys, key_picture
-from deadfront.dossier.lettering import wrapped
+from deadfront.dossier.lettering import width, wrapped
 from deadfront.dossier.rest_picture import rest_picture
-from deadfront.dossier.sheet import LEADING, TEXT, Hand, Picture, Sheet
+from deadfront.dossier.sheet import BOLD, LEADING, TEXT, Hand, Picture, Sheet
 from deadfront.dossier.state_picture import Scene, changes_strip, draw
 from deadfront.operation.building import build
 from deadfront.operation.examining import examine
@@ -29,6 +30,8 @@ WANTED: dict[Wanted, str] = {
 """What can be drawn, and what it shows."""
 _LINE = TEXT * LEADING
 _WIDE = 90.0
+_LEFT = -7.0
+"""Where the words over a strip begin: at its own left edge."""
 
 
 class NothingToDraw(ValueError):  # noqa: N818  (says what the unit has not)
@@ -54,8 +57,8 @@ def access_picture(unit: Unit, wanted: Wanted, task: str | None = None) -> Pictu
     if wanted == "keys":
         return key_picture(unit.machine, unit.start(), steps, f"Keys during: {done.goal}")
     sheet = Sheet()
-    moved = [one.text.partition(":")[0] for one in done.steps]
-    _film(unit, sheet, 0.0, done.goal, zip(steps, moved, strict=True))
+    frames = [_Frame(step, _subject(one.text), "") for step, one in zip(steps, done.steps, strict=True)]
+    _film(unit, sheet, 0.0, done.goal, frames)
     return sheet.picture(f"What is live after each step of: {done.goal}")
 
 
@@ -88,26 +91,56 @@ def _hazards(unit: Unit) -> Picture:
         kinds: list[Kind] = [kind for kind, way in sequences.items() if way == sequence]
         moves = told(plant, sequence)
         steps = [
-            KeyStep(n, move_words(unit.machine, move.text) + _danger(move.kinds), move.after)
+            _Frame(
+                KeyStep(n, move_words(unit.machine, move.text), move.after), _subject(move.text), _danger(move.kinds)
+            )
             for n, move in enumerate(moves, start=1)
         ]
-        moved = [move.text.partition(":")[0] for move in moves]
         title = "; ".join(HAZARDS[kind] for kind in kinds)
-        top = _film(unit, sheet, top, title, zip(steps, moved, strict=True)) + 2 * _LINE
+        top = _film(unit, sheet, top, title, steps) + 2 * _LINE
     return sheet.picture("The shortest ways to: " + "; ".join(HAZARDS[kind] for kind in sequences))
 
 
 def _danger(kinds: tuple[Kind, ...]) -> str:
-    return f": {', '.join(HAZARDS[kind] for kind in kinds)}" if kinds else ""
+    return ", ".join(HAZARDS[kind] for kind in kinds)
 
 
-def _film(unit: Unit, sheet: Sheet, top: float, title: str, steps: Iterable[tuple[KeyStep, str]]) -> float:
+@dataclass(frozen=True, slots=True)
+class _Frame:
+    """One step of a film: the device that it moves, and what danger it raises."""
+
+    step: KeyStep
+    moved: str
+    danger: str
+
+
+def _subject(text: str) -> str:
+    return text.partition(":")[0]
+
+
+def _film(unit: Unit, sheet: Sheet, top: float, title: str, frames: Iterable[_Frame]) -> float:
     """Draw the steps one under the other, those that change nothing on the strip as words only."""
-    top = sheet.text(0, top + _LINE, wrapped(title, TEXT, _WIDE), Hand(strong=True))
+    top = sheet.text(_LEFT, top + _LINE, wrapped(title, TEXT, _WIDE / BOLD), Hand(strong=True))
     before: Situation = unit.start()
-    for step, moved in steps:
-        top = sheet.text(0, top + 1.6 * _LINE, wrapped(f"{step.number}  {step.words}", TEXT, _WIDE))
+    for frame in frames:
+        step = frame.step
+        top = sheet.text(_LEFT, top + 1.6 * _LINE, wrapped(f"{step.number}  {step.words}", TEXT, _WIDE))
+        if frame.danger:
+            top = _warning(sheet, top + 1.35 * _LINE, frame.danger)
         if changes_strip(unit.machine, before, step.after):
-            top = draw(Scene(unit.machine, unit.practice, step.after, moved), sheet, top + 0.9)
+            scene = Scene(unit.machine, unit.practice, step.after, frame.moved, bool(frame.danger))
+            top = draw(scene, sheet, top + 0.9)
         before = step.after
     return top
+
+
+def _warning(sheet: Sheet, top: float, danger: str) -> float:
+    """What a step raises, in white on black: what is to be seen before all else. Returns where its lower edge is."""
+    lines = wrapped(danger, TEXT, (_WIDE - 2) / BOLD)
+    wide = max(width(line, TEXT) for line in lines) * BOLD + 2
+    end = top + len(lines) * _LINE
+    upper, lower, right = top - TEXT, end - TEXT + 0.5, _LEFT + wide
+    sheet.fill((_LEFT, upper), (right, upper), (right, lower), (_LEFT, lower), colour="black")
+    for number, line in enumerate(lines):
+        sheet.text(_LEFT + 1, top + number * _LINE, [line], Hand(strong=True, light=True))
+    return lower

@@ -21,6 +21,12 @@ LEADING = 1.25
 """Distance of base lines over the size of lettering."""
 BOLD = 1.13
 """How much wider the bold lettering runs; measured on the font's letters."""
+TYPE_AREA = 172.0
+"""Width in mm of what a page of A4, the narrower of the two papers, leaves between its margins."""
+LEAST = 7.0
+"""Points: no lettering in print is smaller."""
+WIDEST = TYPE_AREA * TEXT * HALF_MODULE / 25.4 * 72 / LEAST
+"""Width in mm of a picture that fits between the margins without its lettering getting too small."""
 _THIN, _BUS, _DASH = 0.16, 0.5, "0.7 0.5"
 _MARGIN = 2.0
 _STRAIGHT = {"line": ("none", False), "closed": ("none", True), "area": ("white", True), "solid": ("black", True)}
@@ -41,12 +47,13 @@ class Picture:
 
 @dataclass(frozen=True, slots=True)
 class Hand:
-    """How lettering stands: its anchor, the width at which it wraps, the first line bold, all of it quieter."""
+    """How lettering stands: its anchor, the width at which it wraps, the first line bold, all quieter or white."""
 
     anchor: Literal["start", "middle", "end"] = "start"
     widest: float | None = None
     strong: bool = False
     faint: bool = False
+    light: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -193,7 +200,7 @@ class Sheet:
         start = {"start": x, "middle": x - wide / 2, "end": x - wide}[hand.anchor]
         self._reach(((start, y - TEXT), (start + wide, y + TEXT / 4)))
         weight = ' font-weight="bold"' if bold else ""
-        colour = "#333333" if hand.faint else "black"
+        colour = "white" if hand.light else "#333333" if hand.faint else "black"
         style = f'text-anchor="{hand.anchor}"{weight} fill="{colour}" stroke="none"'
         self._shapes.append(f'<text x="{_n(x)}" y="{_n(y)}" {style}>{escape(line)}</text>')
 

@@ -11,6 +11,8 @@ from deadfront.operation.machine import EARTH, Device, Machine
 
 Spot = tuple[int, int]
 """Level, from left to right, and lane, from the top down."""
+LAST_LEVEL = 7
+"""The farthest level to the right: so many fit side by side on a page in lettering that can be read."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -64,8 +66,8 @@ class _Joint:
 def strip(machine: Machine) -> Strip:
     """Lay a machine out: the way from the first source to the far end is the uppermost lane, branches lie below.
 
-    Every point stands once. Where conductors close a ring, one of its devices is drawn with a loose end that names the
-    point it leads to.
+    Every point stands once. A way that is longer than a page is wide goes down at the edge and back on a lane below.
+    Where conductors close a ring, one of its devices is drawn with a loose end that names the point it leads to.
     """
     return _Layout(machine).strip()
 
@@ -132,10 +134,13 @@ class _Layout:
                     yield _Joint(far, device.id, False, edge), (device.id, frozenset(edge))
 
     def trunk(self, top: _Joint, start: Spot, lane: int, way: int) -> None:
-        """Place the longest way down from a point on one lane, then what branches off it, from its end backwards."""
+        """Place the longest way down from a point on one lane, then what branches off it, from its end backwards.
+
+        What is left of it at the edge of the strip is one of the branches.
+        """
         self.taken.add(start)
         joint, spot, placed = top, start, [(top, start)]
-        while joint.below:
+        while joint.below and _room(spot[0], way):
             joint = max(joint.below, key=lambda one: one.depth)
             spot = self.join(placed[-1][0].point, joint, spot, (spot[0] + way, lane))
             placed.append((joint, spot))
@@ -144,6 +149,7 @@ class _Layout:
             (one, at, [branch for branch in one.below if branch is not after])
             for (one, at), (after, _) in pairwise(placed)
         ]
+        branching.append((*placed[-1], placed[-1][0].below))
         self.waiting += [at[0] for _, at, branches in branching for _ in branches]
         for one, at, branches in reversed(branching):
             for branch in branches:
@@ -152,18 +158,20 @@ class _Layout:
 
     def branch(self, parent: str, joint: _Joint, at: Spot, way: int) -> None:
         """Place a branch on the nearest lane below that is free; one that leads to a source comes in from its side."""
-        inward = [-way] if self.fed & set(joint.points()) and at[0] - way * joint.depth >= 0 else []
+        inward = self.fed & set(joint.points()) and _room(at[0], -way) >= joint.depth
         lane, lowest = at[1], max(row for _, row in (*self.taken, *self.drops))
+        directions = _directions(at[0], way, joint.depth, inward=bool(inward))
         while True:
             lane += 1
-            for direction in (*inward, way):
+            for direction in directions:
                 drop = {(at[0], row) for row in range(at[1] + 1, lane + 1)}
-                cells = {(at[0] + direction * n, lane) for n in range(1, joint.depth + 1)}
+                reach = min(joint.depth, _room(at[0], direction))
+                cells = {(at[0] + direction * n, lane) for n in range(1, reach + 1)}
                 foreign = {cell for cell in drop if self.drops.get(cell, at) != at}
                 covered = direction != way and any(level in self.waiting for level, _ in cells)
                 blocked = covered or foreign or (drop | cells) & self.taken or cells & set(self.drops)
-                # On a lane of its own a branch outwards ends the search, whatever its line downwards crosses.
-                if not blocked or (lane > lowest and direction == way):
+                # On a lane of its own the last way ends the search, whatever its line downwards crosses.
+                if not blocked or (lane > lowest and direction == directions[-1]):
                     self.drops |= dict.fromkeys(drop, at)
                     self.taken |= cells
                     spot = self.join(parent, joint, at, (at[0] + direction, lane))
@@ -177,6 +185,18 @@ class _Layout:
         between = (parent, joint.point)
         self.spans.append(Span(between, start, end, joint.device, joint.magnetic, joint.loose))
         return end
+
+
+def _room(level: int, way: int) -> int:
+    """How many levels there are from here to the edge of the strip."""
+    return LAST_LEVEL - level if way > 0 else level
+
+
+def _directions(level: int, way: int, depth: int, *, inward: bool) -> list[int]:
+    """The ways a branch may take: inwards if that is wanted, then outwards; back where the edge is too near."""
+    if _room(level, way) >= depth:
+        return [-way, way] if inward else [way]
+    return [-way] if inward or _room(level, -way) > _room(level, way) else [way]
 
 
 def contacts(device: Device) -> tuple[tuple[str, str], ...]:
