@@ -70,12 +70,23 @@ def test_a_sound_unit_shows_every_claim_but_the_failures():
     assert "the source portable generator at the transformer secondary terminals turns up" in found["AC-06"].reason
 
 
+def test_what_was_counted_is_said_in_words():
+    """No value of at most 0 for a proof over all states; a claim with a quantity, or open, counts nothing."""
+    found = claims(SOUND)
+    assert found["AC-01"].counted == "0 hazards in 260 states"
+    assert found["AC-06"].counted == f"{int(found['AC-06'].value)} of {len(found['AC-06'].details)} failures unanswered"
+    assert found["AC-07"].counted == f"0 of {len(found['AC-07'].details)} tasks without a way"
+    assert found["AC-09"].counted == ""
+    assert {claim.counted for claim in claims("").values()} == {""}
+
+
 def test_a_door_without_interlock_refutes_with_the_moves():
     """AC-01 names the one move; AC-02 the switch that stays closed; AC-04 the load."""
     found = claims("doors: {fuse door: {reaches: [fuse line side]}}\nvent_first: mechanical")
     assert [found[name].verdict for name in ("AC-01", "AC-02", "AC-04")] == ["refuted"] * 3
     assert found["AC-01"].evidence[1].numbers == "open the fuse door"
-    assert found["AC-01"].value == 2.0
+    assert (found["AC-01"].value, found["AC-01"].counted) == (2.0, "2 hazards in 96 states")
+    assert found["AC-01"].details[0].worst_case == "in 1 move: open the fuse door"
     assert "the fuse door opens with the switch closed" in found["AC-02"].reason
 
 

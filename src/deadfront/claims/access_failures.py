@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from deadfront.claims.access_findings import METHOD, PROVED, Finding, Question, Subject, counted
+from deadfront.claims.access_findings import METHOD, PROVED, Finding, Question, Subject, counted, number_of
 from deadfront.claims.model import Rule, Step
 from deadfront.operation.breaking import broken_by_hands
 from deadfront.operation.failures import break_all, break_midway, single_failures
@@ -99,7 +99,8 @@ def failures_are_answered(subject: Subject) -> Finding:
     answered = len(flips) - len(bad)
     reason = f"{len(found)} failures: {len(found) - len(flips)} add nothing, {answered} are answered, {len(bad)} remain"
     reason += f": {'; '.join(failure_words(one.name) for one in bad)}." if bad else "."
+    told = f"{len(bad)} of {number_of(len(found), 'failure', 'failures')} unanswered"
     details = tuple(counted(failure_words(one.name), one.remains, one.answer) for one in found)
     return Finding(
-        "refuted" if bad else "shown", reason, float(len(bad)), tuple(steps), details, (), subject.assumptions
+        "refuted" if bad else "shown", reason, float(len(bad)), tuple(steps), details, (), subject.assumptions, told
     )

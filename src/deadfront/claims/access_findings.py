@@ -81,7 +81,7 @@ class Subject:
 
 @dataclass(frozen=True, slots=True)
 class Finding:
-    """What a claim of this hazard found; `value` counts what is wrong, where no detail has a quantity of its own."""
+    """What a claim found; `value` counts what is wrong, where no detail has a quantity of its own."""
 
     verdict: Verdict
     reason: str
@@ -90,6 +90,8 @@ class Finding:
     details: tuple[Detail, ...] = ()
     missing: tuple[MissingEntry, ...] = ()
     assumptions: tuple[Assumption, ...] = ()
+    counted: str = ""
+    """What was counted, and among how many."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -107,7 +109,8 @@ def claimed(question: Question, finding: Finding) -> Claim:
     governs = min(finding.details, key=lambda detail: detail.margin, default=None)
     value, limit, unit = finding.value, None if finding.value is None else 0.0, "1"
     margin = None if finding.value is None else -finding.value
-    if governs is not None and governs.unit != "1":
+    quantity = governs is not None and not governs.counts
+    if governs is not None and quantity:
         value, limit, unit, margin = governs.value, governs.limit, governs.unit, governs.margin
     decided = finding.verdict in ("shown", "refuted")
     return Claim(
@@ -128,11 +131,12 @@ def claimed(question: Question, finding: Finding) -> Claim:
         assumptions=finding.assumptions,
         missing=finding.missing,
         details=finding.details,
+        counted="" if quantity or not decided else finding.counted,
     )
 
 
 def counted(subject: str, wrong: bool, words: str) -> Detail:
-    """One thing that is right or wrong, and has no quantity."""
+    """One thing that is right or wrong, and has no quantity; the words say what was found."""
     return Detail(subject, float(wrong), 0.0, "1", -float(wrong), words)
 
 

@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 
 import numpy as np
 
-from deadfront.claims.access_findings import METHOD, Finding, Question, Subject, counted, decided, lacks
+from deadfront.claims.access_findings import METHOD, Finding, Question, Subject, counted, decided, lacks, number_of
 from deadfront.claims.model import MissingEntry, Rule, Step
 from deadfront.operation.atoms import AllOf, BladeIn, DeviceIn
 from deadfront.operation.building import build
@@ -87,8 +87,8 @@ def earths_and_voltage_never_meet(subject: Subject) -> Finding:
         "shown": f"None of {subject.hands.states} states is reached by such a move." + (fit if raising else ""),
     }[verdict]
     details = (
-        counted(HAZARDS["EARTH_LIVE"], bool(unfit), ", ".join(unfit)),
-        counted(HAZARDS["LIVE_EARTH"], onto, ""),
+        counted(HAZARDS["EARTH_LIVE"], bool(unfit), f"by {', '.join(unfit)}" if unfit else "never"),
+        counted(HAZARDS["LIVE_EARTH"], onto, _way(subject, "LIVE_EARTH")),
     )
     return Finding(
         verdict,
@@ -98,6 +98,7 @@ def earths_and_voltage_never_meet(subject: Subject) -> Finding:
         details,
         tuple(missing),
         subject.assumptions,
+        _number_of_hazards(subject, bad),
     )
 
 
@@ -121,16 +122,28 @@ def _reached(subject: Subject, kinds: tuple[Kind, ...], besides: list[str] | Non
         f"{reason}.",
         float(len(bad)),
         (_states(subject), *(_sequence(subject, k, subject.hands.sequences[k], "hands") for k in found)),
-        tuple(counted(HAZARDS[k], k in found, subject.words(subject.hands.sequences.get(k, ()))) for k in kinds),
+        tuple(counted(HAZARDS[k], k in found, _way(subject, k)) for k in kinds),
         (),
         subject.assumptions,
+        _number_of_hazards(subject, bad),
     )
+
+
+def _number_of_hazards(subject: Subject, bad: Sequence[str]) -> str:
+    """How many hazards were found among how many states."""
+    return f"{number_of(len(bad), 'hazard', 'hazards')} in {subject.hands.states} states"
+
+
+def _way(subject: Subject, kind: Kind) -> str:
+    """The shortest sequence to a hazard, or that there is none."""
+    moves = subject.hands.sequences.get(kind)
+    return "never" if moves is None else f"in {number_of(len(moves), 'move', 'moves')}: {subject.words(moves)}"
 
 
 def _told(subject: Subject, kind: Kind) -> str:
     """A hazard that hands reach, and whether people who obey do not."""
     obedience = "" if kind in subject.rules.sequences else " (only obedience prevents it)"
-    return f"{HAZARDS[kind]} in {subject.hands.length(kind)} moves{obedience}"
+    return f"{HAZARDS[kind]} in {number_of(subject.hands.length(kind), 'move', 'moves')}{obedience}"
 
 
 def _states(subject: Subject) -> Step:
@@ -141,7 +154,8 @@ def _states(subject: Subject) -> Step:
 
 def _sequence(subject: Subject, kind: Kind, moves: tuple[str, ...], how: str) -> Step:
     words = subject.words(moves)
-    return Step("s", HAZARDS[kind], "shortest sequence", words, f"{len(moves)} moves", f"{METHOD}; {how}", "D")
+    length = number_of(len(moves), "move", "moves")
+    return Step("s", HAZARDS[kind], "shortest sequence", words, length, f"{METHOD}; {how}", "D")
 
 
 def _fuse_door_with_switch_closed(machine: Machine) -> bool:

@@ -85,8 +85,11 @@ def tasks_have_a_way(subject: Subject) -> Finding:
         "open": f"{number_of(len(missing), 'hold point has', 'hold points have')} no means at this unit.",
         "shown": f"{number_of(len(ways), 'task has', 'tasks have')} a way there and back without a hazard.",
     }[verdict]
-    details = tuple(counted(name, name in none, "a way there and back through its hold points") for name in ways)
-    return Finding(verdict, reason, float(len(bad)), steps, details, missing, subject.assumptions)
+    words = {True: "no way without a hazard", False: "a way there and back through its hold points"}
+    details = tuple(counted(name, name in none, words[name in none]) for name in ways)
+    told = f"{len(none)} of {number_of(len(ways), 'task', 'tasks')} without a way"
+    told += "; a person can be locked in" if locked_in else ""
+    return Finding(verdict, reason, float(len(bad)), steps, details, missing, subject.assumptions, told)
 
 
 def _way_steps(subject: Subject, name: str, there: tuple[str, ...], back: tuple[str, ...] | None) -> Iterator[Step]:
@@ -132,7 +135,8 @@ def isolation_is_proved(subject: Subject) -> Finding:
         "shown": "Every point behind a door can be proved dead, and every earth carries its fault.",
     }[verdict]
     value = float(len(bad))
-    return Finding(verdict, reason, value, tuple(steps), tuple(details), tuple(missing), subject.assumptions)
+    told = f"{number_of(len(reached), 'point', 'points')} behind doors, each proved dead"
+    return Finding(verdict, reason, value, tuple(steps), tuple(details), tuple(missing), subject.assumptions, told)
 
 
 def _earths(subject: Subject) -> Iterator[tuple[str, str]]:
@@ -288,4 +292,5 @@ def gauges_are_read_outside(subject: Subject) -> Finding:
         "shown": "All three are read from outside or behind a door with nothing live behind it.",
     }[verdict]
     details = tuple(counted(name, name in bad, named.get(name, "not placed")) for name in WANTED_GAUGES)
-    return Finding(verdict, reason, float(len(bad)), steps, details, missing)
+    told = f"{len(bad)} of {number_of(len(WANTED_GAUGES), 'gauge', 'gauges')} behind a live part"
+    return Finding(verdict, reason, float(len(bad)), steps, details, missing, (), told)

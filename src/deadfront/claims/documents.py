@@ -48,8 +48,17 @@ def assumptions_are_owned(claims: Iterable[Claim]) -> Claim:
             for a in unowned
         ),
         details=tuple(
-            Detail(a.key, float(a.owner is None), 0.0, "1", float(-(a.owner is None)), a.text) for a in every
+            Detail(
+                a.key,
+                float(a.owner is None),
+                0.0,
+                "1",
+                float(-(a.owner is None)),
+                f"{a.text}; owner: {a.owner or 'nobody yet'}",
+            )
+            for a in every
         ),
+        counted=f"{len(unowned)} of {len(every)} assumptions without an owner" if verdict == "shown" else "",
     )
 
 

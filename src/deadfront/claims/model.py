@@ -95,6 +95,11 @@ class Detail:
     worst_case: str
     selective: SelectiveRange | None = None
 
+    @property
+    def counts(self) -> bool:
+        """Whether it has no quantity and is right or wrong; `worst_case` then says what was found."""
+        return self.unit == "1" and self.limit == 0.0
+
 
 @dataclass(frozen=True, slots=True)
 class Claim:
@@ -122,3 +127,5 @@ class Claim:
     assumptions: tuple[Assumption, ...]
     missing: tuple[MissingEntry, ...]
     details: tuple[Detail, ...]
+    counted: str = ""
+    """What was counted, in words, where the value is a number of things that are wrong; empty for a quantity."""

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
 
-from deadfront.claims.access_findings import Finding, Question, claimed, counted, decided
+from deadfront.claims.access_findings import Finding, Question, claimed, counted, decided, number_of
 from deadfront.claims.documents import HAZARD as PROMISE
 from deadfront.claims.model import Claim, MissingEntry, Rule, Step
 from deadfront.operation.schemes import FUSE_DOOR
@@ -89,8 +89,12 @@ def a_blown_limiter_is_tested_first(project: Project) -> Claim:
     steps += [
         Step("T", test, "comes first", who or "", "before a new limiter", "project file", "C") for test in tests or ()
     ]
-    details = tuple(counted(test, test in left_out, "before a new limiter") for test in FIRST_TESTS)
-    return claimed(OC_10, Finding(verdict, reason, float(len(left_out)), tuple(steps), details, tuple(missing)))
+    details = tuple(
+        counted(test, test in left_out, "left out" if test in left_out else "before a new limiter")
+        for test in FIRST_TESTS
+    )
+    told, value = f"{len(left_out)} of {len(FIRST_TESTS)} tests left out", float(len(left_out))
+    return claimed(OC_10, Finding(verdict, reason, value, tuple(steps), details, tuple(missing), (), told))
 
 
 def plates_and_signs_are_complete(project: Project) -> Claim:
@@ -120,7 +124,8 @@ def plates_and_signs_are_complete(project: Project) -> Claim:
         "open": f"Not in the file: {', '.join(entry.path for entry in absent)}.",
         "shown": f"All {len(PLATE)} entries of the plates are given, and every door has its signs.",
     }[verdict]
-    finding = Finding(verdict, reason, float(len(bad)), tuple(steps), tuple(details), tuple(absent))
+    told = f"{number_of(len(bad), 'sign', 'signs')} missing on {number_of(len(_doors(unit)), 'door', 'doors')}"
+    finding = Finding(verdict, reason, float(len(bad)), tuple(steps), tuple(details), tuple(absent), (), told)
     return claimed(DO_01, finding)
 
 

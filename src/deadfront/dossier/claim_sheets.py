@@ -112,6 +112,8 @@ def _severity(detail: Detail) -> float:
 
 def _figures(claim: Claim) -> list[dict[str, str]]:
     """Value, limit and margin in print; nothing where nothing was computed."""
+    if claim.counted:
+        return [{"label": "counted", "text": raised(claim.counted), "second": ""}]
     if claim.value is None:
         return []
     if claim.limit is None:
@@ -143,6 +145,8 @@ def formula(text: str) -> str:
 
 
 def _detail(detail: Detail) -> dict[str, str]:
+    if detail.counts:
+        return {"subject": detail.subject, "value": "", "limit": "", "margin": "", "worst": raised(detail.worst_case)}
     value, limit = against(detail.value, detail.limit, detail.unit, detail.margin)
     return {
         "subject": detail.subject,

@@ -7,7 +7,7 @@ import textwrap
 from collections.abc import Iterable, Iterator
 from typing import TYPE_CHECKING
 
-from deadfront.claims.model import Claim
+from deadfront.claims.model import Claim, Detail
 from deadfront.claims.wording import coverage_in_words, in_words
 
 if TYPE_CHECKING:
@@ -106,6 +106,9 @@ def _short(claim: Claim) -> Iterator[str]:
 
 
 def _numbers(claim: Claim) -> str:
+    """The value against its limit, or what was counted."""
+    if claim.counted:
+        return claim.counted
     if claim.value is None or claim.limit is None or claim.margin is None:
         return ""
     value, limit = distinct(claim.value, claim.limit, claim.unit)
@@ -140,7 +143,9 @@ def margin_text(margin: float) -> str:
     return f"{tenths / 10:.1f} %"
 
 
-def _detail(detail) -> str:  # type: ignore[no-untyped-def]
+def _detail(detail: Detail) -> str:
+    if detail.counts:
+        return f"{detail.subject}: {detail.worst_case}"
     value, limit = distinct(detail.value, detail.limit, detail.unit)
     stated = f"; {detail.selective.words}" if detail.selective else ""
     return f"{detail.subject}: {value} against {limit}, margin {margin_text(detail.margin)}{stated}"
