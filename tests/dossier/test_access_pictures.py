@@ -7,11 +7,12 @@ from picture_boxes import overlaps
 from unit_machines import NAMES, unit
 
 from deadfront.dossier.access_picture import NothingToDraw, access_picture
+from deadfront.dossier.rest_picture import HIGHEST
 from deadfront.dossier.sheet import HALF_MODULE, LEAST, TEXT, TYPE_AREA, WIDEST
 from deadfront.dossier.state_picture import legend_picture
 from deadfront.dossier.strip import LAST_LEVEL, strip
 
-WANTED = ("steps", "hazards")
+WANTED = ("steps", "hazards", "rests")
 
 
 def drawn(name, wanted):
@@ -31,6 +32,8 @@ def test_nothing_lies_on_lettering_and_all_fits_a_page_at_seven_points(name, wan
     for picture in drawn(name, wanted):
         assert overlaps(picture.svg) == []
         assert picture.width <= WIDEST
+        if wanted == "rests":
+            assert picture.height <= HIGHEST
 
 
 @pytest.mark.parametrize("name", NAMES)

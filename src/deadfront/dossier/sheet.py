@@ -27,8 +27,9 @@ LEAST = 7.0
 """Points: no lettering in print is smaller."""
 WIDEST = TYPE_AREA * TEXT * HALF_MODULE / 25.4 * 72 / LEAST
 """Width in mm of a picture that fits between the margins without its lettering getting too small."""
+MARGIN = 2.0
+"""Around every drawing, in half modules."""
 _THIN, _BUS, _DASH = 0.16, 0.5, "0.7 0.5"
-_MARGIN = 2.0
 _STRAIGHT = {"line": ("none", False), "closed": ("none", True), "area": ("white", True), "solid": ("black", True)}
 """Straight shapes: their fill, and whether they close."""
 _CUBIC = 0.5522847498
@@ -184,8 +185,8 @@ class Sheet:
 
     def picture(self, alternate: str) -> Picture:
         """The finished drawing, with a margin all round."""
-        left, top = self._left - _MARGIN, self._top - _MARGIN
-        wide, high = self._right - left + _MARGIN, self._bottom - top + _MARGIN
+        left, top = self._left - MARGIN, self._top - MARGIN
+        wide, high = self._right - left + MARGIN, self._bottom - top + MARGIN
         size = f'width="{_n(wide * HALF_MODULE)}mm" height="{_n(high * HALF_MODULE)}mm"'
         view = f'viewBox="{_p(left, top)} {_p(wide, high)}"'
         head = f'<svg xmlns="http://www.w3.org/2000/svg" {size} {view} role="img">'
