@@ -37,6 +37,24 @@ def test_link_gates_agree_with_their_speed_ratio(kind):
         assert long.earliest == (300.0 if float(row["rating_a"]) <= 100.0 else 600.0)
 
 
+def test_link_gates_stand_at_10_s_and_a_tenth_with_no_lower_limit_below_6_a():
+    """K link of 6 A: 12.0 to 14.4 A at 300 s, 13.5 to 20.5 A at 10 s, 72 to 86 A at 0.1 s; 3 A: up to 10, 58 A [M]."""
+    gates = link_gates("K", 6.0)
+    found = [(gate.least_current, gate.most_current, gate.earliest, gate.latest) for gate in gates]
+    assert found == [(12.0, 14.4, 300.0, 300.0), (13.5, 20.5, 10.0, 10.0), (72.0, 86.0, 0.1, 0.1)]
+    found = [(gate.least_current, gate.most_current) for gate in link_gates("K", 3.0)]
+    assert found == [(6.0, 7.2), (0.0, 10.0), (0.0, 58.0)]
+
+
+def test_curve_at_the_very_end_of_its_gate_passes():
+    """A gate holds its ends: 200 % and 240 % of 50 A at 300 s, and 35 s where it asks for 15 to 35 s."""
+    time = np.array([300.0, 1.0])
+    for first in (100.0, 120.0):
+        assert gate_problem(TimeCurrentCurve(np.array([first, 1000.0]), time, time), letter_gate("E", 50.0)) is None
+    late = np.array([35.0, 1.0])
+    assert gate_problem(TimeCurrentCurve(np.array([150.0, 1000.0]), late, late), letter_gate("R", 1.5)) is None
+
+
 def test_smallest_and_largest_speed_ratios_are_the_published_ones():
     """K 6 at 6 A to 8.1 at 200 A, T 10 to 13 [V]."""
     for kind, rating, ratio in (("K", 6.0, 6.0), ("K", 200.0, 8.1), ("T", 6.0, 10.0), ("T", 200.0, 13.0)):

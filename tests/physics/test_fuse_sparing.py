@@ -38,6 +38,16 @@ def test_where_the_upper_fuse_does_not_melt_nothing_is_taken():
     assert np.isnan(largest_share(table, 1e6))
 
 
+@pytest.mark.parametrize(("link", "limiter"), [("D25", 125), ("D140", 40)])
+def test_table_ends_at_ten_times_the_last_point_of_either(link, limiter):
+    """Whichever of the two curves goes further: a share just before that, nothing just after."""
+    lower, upper = pair(link, limiter)
+    last = 10.0 * max(lower.current.max(), upper.current.max())
+    table = share_by_current(lower, upper)
+    assert np.isfinite(largest_share(table, 0.999 * last))
+    assert np.isnan(largest_share(table, 1.001 * last))
+
+
 def test_a_lower_fuse_that_begins_later_is_late_from_there_on():
     """Where the upper one melts and the lower one never clears, no share is small enough at any current above."""
     lower, upper = pair("D140", 40)

@@ -73,6 +73,14 @@ def test_meshed_peak_factor_is_capped_by_voltage_level() -> None:
     """Method (b): 1.15 kappa, not above 1.8 at low and 2.0 above low voltage."""
     found = iec60909.peak_factor_meshed(np.array([0.0, 0.0, 0.5]), np.array([400.0, 20e3, 400.0]))
     assert found == pytest.approx([1.8, 2.0, 1.15 * iec60909.peak_factor(0.5)], rel=1e-12)
+    assert iec60909.peak_factor_meshed(0.0, np.array([1000.0, 1001.0])).tolist() == [1.8, 2.0]
+
+
+def test_equal_sequences_part_the_lines_of_an_earth_fault_from_each_other() -> None:
+    """Z1 = Z2 = Z0: each line drives its own current to earth, 1.1 x 400 / (sqrt(3) x 0.05) = 5081 A in all three."""
+    z = Impedance(0.03, 0.04)
+    both = iec60909.line_line_earth_currents(1.1, 400.0, z, z, z)
+    assert (both.line_2, both.line_3, both.earth) == pytest.approx((5080.7, 5080.7, 5080.7), abs=0.05)
 
 
 def test_equivalent_frequency_is_20_and_24_hertz() -> None:
@@ -156,6 +164,22 @@ def test_heat_factor_at_its_limits() -> None:
     """No direct component: 0; one that never decays: 2, also next to it."""
     assert iec60909.heat_factor_m(np.array([0.9, 1.0]), 50.0, 1.0).tolist() == [0.0, 0.0]
     assert iec60909.heat_factor_m(np.array([2.0, 2.0 - 1e-12]), 50.0, 1.0) == pytest.approx([2.0, 2.0], abs=1.1e-6)
+
+
+@pytest.mark.parametrize(("duration", "kappa"), [(0.2, 1.7), (0.02, 1.9), (0.005, 1.99)])
+def test_time_of_the_direct_component_is_the_integral_of_its_square(duration: float, kappa: float) -> None:
+    """As long as a symmetrical current has to flow for the heat of (i_dc / I)^2: by numbers, at 60 Hz."""
+    time = np.linspace(0.0, duration, 200_001)
+    direct = np.sqrt(2) * (kappa - 1.0) ** (2 * 60.0 * time)
+    expected = np.trapezoid(direct**2, time)
+    assert iec60909.direct_component_time(kappa, 60.0, duration) == pytest.approx(expected, rel=1e-6)
+
+
+def test_time_of_the_direct_component_at_its_limits() -> None:
+    """None: 0 s; one that never decays: twice the duration; kappa - 1 of 1/e and a long fault: 1 / (2 f)."""
+    assert iec60909.direct_component_time(np.array([0.9, 1.0]), 50.0, 1.0).tolist() == [0.0, 0.0]
+    assert iec60909.direct_component_time(2.0, 50.0, np.array([0.1, 5.0])) == pytest.approx([0.2, 10.0], rel=2e-6)
+    assert iec60909.direct_component_time(1.0 + np.exp(-1.0), 50.0, 100.0) == pytest.approx(0.01, rel=1e-12)
 
 
 @given(st.floats(1.021, 2.0), st.floats(0.02, 5.0), st.sampled_from([50.0, 60.0]))

@@ -10,6 +10,7 @@ from hypothesis import strategies as st
 from deadfront.physics.impedance import (
     NONE,
     OPEN,
+    Admittance,
     Impedance,
     admittance,
     admittances,
@@ -18,6 +19,7 @@ from deadfront.physics.impedance import (
     magnitude,
     parallel,
     r_over_x,
+    reactive_share,
     referred,
     scaled,
     series,
@@ -87,6 +89,19 @@ def test_open_circuit_stays_open_and_has_no_undefined_number() -> None:
     assert r_over_x(z) == 0.0
     assert admittance(z) == (0.0, 0.0)
     assert parallel([OPEN, Impedance(1.0, 2.0)]) == pytest.approx((1.0, 2.0))
+
+
+def test_inverse_of_one_part_alone_is_its_reciprocal() -> None:
+    """1/0.5 S is 2 ohm, resistive or reactive; small admittances are no open circuit."""
+    assert inverse(Admittance(0.5, 0.0)) == (2.0, 0.0)
+    assert inverse(Admittance(0.0, 0.5)) == (0.0, 2.0)
+    assert inverse(Admittance(0.03, 0.04)) == pytest.approx((12.0, 16.0), rel=1e-12)
+
+
+def test_reactive_share_closes_the_triangle() -> None:
+    """3-4-5, the ends, and nothing above a power factor of one."""
+    assert reactive_share(np.array([0.8, 0.6, 0.0, 1.0])) == pytest.approx([0.6, 0.8, 1.0, 0.0], abs=1e-15)
+    assert np.isnan(reactive_share(1.01))
 
 
 def test_series_of_nothing_is_nothing() -> None:
