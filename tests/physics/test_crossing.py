@@ -254,8 +254,18 @@ def test_table_answers_only_for_shifts_with_a_single_crossing():
             got = float(crossing_current(table, 1.0, factor))
             single = state(exact) == "crosses once" and got == pytest.approx(float(exact.first), rel=2e-5)
             assert single or np.isnan(got)
-    known = crossing_by_shift(lower, upper.moved(1.5, 1.0))
-    assert not np.isnan(crossing_current(known, 1.0, 1.0))
+
+
+@pytest.mark.parametrize("base", [0.31, 0.40, 0.55, 1.2, 2.0, 4.0])
+def test_table_is_of_the_stretch_where_the_pair_stands(base):
+    """A pair that crosses thrice as drawn, once when moved to either side: known on the side where it stands."""
+    lower = clearing_edge(curve((0.1, 1000), (1, 10), (2, 5), (4, 0.5), (10, 0.4), (100, 0.004)))
+    drawn = melting_edge(curve((0.3, 2469), (1, 20), (2, 4), (4, 3), (10, 0.1), (30, 0.00123)))
+    assert state(crossings(lower, drawn)) == "crosses several times"
+    upper = drawn.moved(base, 1.0)
+    exact = crossings(lower, upper)
+    assert state(exact) == "crosses once"
+    assert crossing_current(crossing_by_shift(lower, upper), 1.0, 1.0) == pytest.approx(float(exact.first), rel=2e-5)
 
 
 def test_pair_without_a_single_crossing_is_not_known_over_ranges():

@@ -41,6 +41,14 @@ def test_without_cooling_equal_shots_count_by_their_number():
         k_of_shots((), 1.0)
 
 
+def test_longest_shot_may_be_any_of_them():
+    """Without cooling 0.04 s before 0.8 s is 0.84/0.8 = 1.05 of the long one, in either order and with a third."""
+    for shots in ((FAST, DELAYED), (DELAYED, FAST)):
+        assert k_of_shots(tuple(Shot(duration, 0.0) for duration in shots), np.inf) == pytest.approx(1.05, rel=1e-12)
+    three = (Shot(FAST, 0.0), Shot(DELAYED, 0.0), Shot(FAST, 0.0))
+    assert k_of_shots(three, np.inf) == pytest.approx(1.10, rel=1e-12)
+
+
 def test_customary_factors_belong_to_cooling_between_the_shots():
     """k of 1.2 to 1.35 for two fast shots is a dead time of 1.6 to 1.05 of the time constant; 1.8 is 0.22 of it."""
     for k, dead_time in ((1.2, 1.609), (1.35, 1.050), (1.8, 0.223)):
