@@ -39,7 +39,8 @@ def machines(draw: st.DrawFn) -> dict[str, Any]:
         "stored": [store] if draw(st.booleans()) else [],
         "openings": [{"dev": "DOOR", "in": ["open"], "reaches": draw(st.lists(ends, min_size=1, max_size=2))}],
         "loads": [draw(ends)],
-        "no_backfeed": {"points": [draw(ends)], "groups": ["generator"]},
+        "no_backfeed": {"points": [draw(ends)], "groups": draw(st.sampled_from([["generator"], []]))}
+        | ({"sources": [moving["id"]]} if draw(st.booleans()) else {}),
         "extra_sources": [{"id": "X", "at": draw(ends), "group": "portable"}],
     }
     if case["locks"]:

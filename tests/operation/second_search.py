@@ -79,7 +79,7 @@ class Second:
         net = networkx.Graph()
         net.add_nodes_from(self.case["points"])
         net.add_edges_from(link[:2] for link in self.case.get("links", []))
-        on_earth, fed = set(), {}
+        on_earth, fed, names = set(), {}, {}
         for device in self.devices:
             for a, b in (device.get("edges") or {}).get(self.blade(device, at), []):
                 if "E" in (a, b):
@@ -89,6 +89,7 @@ class Second:
             source = device.get("source")
             if source and at[device["id"]] in source["on"]:
                 fed.setdefault(source["at"], set()).add(source["group"])
+                names.setdefault(source["at"], set()).add((device["id"], source["group"]))
         live, earthed, energised, part = {}, {}, {}, {}
         fault = parallel = backfeed = False
         listed = self.case.get("no_backfeed") or {"points": [], "groups": []}
@@ -104,7 +105,12 @@ class Second:
                 )
             fault |= bool(groups) and grounded
             parallel |= len(groups) > 1
-            backfeed |= bool(component & set(listed["points"])) and bool(groups & set(listed["groups"]))
+            watched = bool(component & set(listed["points"]))
+            backfeed |= watched and bool(groups & set(listed["groups"]))
+            joined = set().union(*(names.get(p, set()) for p in component))
+            alone = {group for name, group in joined if name in listed.get("sources", [])}
+            steady = {group for name, group in joined if name not in listed.get("sources", [])}
+            backfeed |= watched and bool(alone - steady)
         return live, earthed, energised, part, fault, parallel, backfeed
 
     def settled(self, state: State) -> State:

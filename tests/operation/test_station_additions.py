@@ -40,6 +40,7 @@ def test_an_accessory_earths_a_cable_only_at_a_parked_connector():
     way = there_and_back(machine, goal)
     assert way is not None
     assert way[0] == (
+        "main: closed->open",
         "remote switch A: closed->open",
         "cable door: closed->open",
         "elbow: on->parked",
@@ -123,11 +124,11 @@ def test_who_walks_in_carries_the_key():
 
 
 def test_a_source_at_a_feeders_far_end_feeds_back():
-    """Out of step it joins the supply, and feeds the MV side, in one move; in step it may."""
+    """Out of step it joins the supply in one move; in step it may, until the supply is gone: then it feeds back."""
     section = f"{ONE_KEY}\nfar_sources: {{ups: {{feeder: pump hall, in_step: %s}}}}"
     found = hands(section % "no")
     assert (found["PARALLEL"], found["BACKFEED"]) == (1, 1)
-    assert hands(section % "yes", WITHOUT_GENERATOR) == {"EXP_OPEN": 5, "EXP_CLOSE": 5}
+    assert hands(section % "yes", WITHOUT_GENERATOR) == {"EXP_OPEN": 5, "EXP_CLOSE": 5, "BACKFEED": 2}
 
 
 def test_work_on_a_feeder_opens_it_and_stops_what_feeds_back():

@@ -120,11 +120,12 @@ def test_a_loop_earths_its_cable_live_from_the_other_end():
     found = ways["isolate and earth cable A"]
     assert found is not None
     assert [step.text for step in found.steps] == [
+        "main: closed->open",
         "remote switch A: closed->open",
         "way A: closed->open",
         "test cable test",
         "way A: open->earthed",
-    ]
+    ], "way B stands open: the load comes off before its only feed does"
 
 
 def test_what_a_scheme_supplies_is_listed_until_the_file_says_it():
@@ -139,7 +140,8 @@ def test_what_a_scheme_supplies_is_listed_until_the_file_says_it():
 def test_a_hold_point_without_means_is_named():
     """Without a test or an earth the task says what it lacks, instead of a procedure that looks complete."""
     found = lacking(unit("schemes: [one key]").machine)
-    assert [(task, hold) for task, hold, _ in found] == [("replace bayonet fuse", "H3"), ("replace bayonet fuse", "H4")]
+    assert [(task, hold) for task, hold, _ in found] == [("replace bayonet fuse", hold) for hold in ("H2", "H3", "H4")]
+    assert found[0][2] == "an own padlock on the switch, the main (`operation.padlocks`)"
 
 
 def test_proving_dead_comes_before_the_earth():

@@ -83,7 +83,15 @@ def _electrics(machine: Machine) -> Iterator[Located]:
             yield from _point(machine, f"extra_sources[{n}].at", point)
     for n, point in enumerate(machine.no_backfeed.points):
         yield from _point(machine, f"no_backfeed.points[{n}]", point)
+    feeding = [device.id for device in machine.devices if device.source is not None]
+    for n, name in enumerate(machine.no_backfeed.sources):
+        if name not in feeding:
+            yield _unknown(f"no_backfeed.sources[{n}]", "source", name, feeding)
     names = [device.id for device in machine.devices]
+    for n, goal in enumerate(machine.goals):
+        for k, name in enumerate(goal.unlocked):
+            if name not in names:
+                yield _unknown(f"goals[{n}].unlocked[{k}]", "device", name, names)
     for n, opening in enumerate(machine.openings):
         if opening.device not in names:
             yield _unknown(f"openings[{n}].dev", "device", opening.device, names)

@@ -24,7 +24,7 @@ class Rows:
     earthed: Flags
     energised: Flags
     drained: Flags
-    """Earthed by metal alone: what an earth behind a transformer does for a trapped charge, it does not do here."""
+    """Earthed by metal alone: an earth behind a transformer draws no charge off, and nobody works under it."""
     fault: Flags
     parallel: Flags
     backfeed: Flags
@@ -69,8 +69,8 @@ class Energy:
         return live
 
     def earthed(self, rows: Identities, point: int) -> Flags:
-        """Whether a point is earthed in each of the rows."""
-        earthed: Flags = self.rows.earthed[rows, point]
+        """Whether metal joins a point to earth in each of the rows; an earth behind a transformer is none there."""
+        earthed: Flags = self.rows.drained[rows, point]
         return earthed
 
     def fault(self, rows: Identities) -> Flags:
@@ -149,6 +149,9 @@ class Energy:
         energised = np.zeros(label.shape, dtype=np.bool_)
         parallel, backfeed = np.zeros(codes.size, dtype=np.bool_), np.zeros(codes.size, dtype=np.bool_)
         feeding: list[tuple[str, Labels, Flags]] = []
+        alone: list[tuple[str, Labels, Flags]] = []
+        watch = self._machine.no_backfeed
+        steady: list[tuple[str, Labels, Flags]] = []
         for device in self._devices:
             if device.source is None:
                 continue
@@ -162,8 +165,17 @@ class Energy:
                 for group, other, other_on in feeding:
                     if group != device.source.group:
                         parallel |= on & other_on & (where == other)
-                if device.source.group in self._machine.no_backfeed.groups:
-                    for name in self._machine.no_backfeed.points:
+                if device.source.group in watch.groups:
+                    for name in watch.points:
                         backfeed |= on & (where == label[:, self._point[name]])
                 feeding.append((device.source.group, where, on))
+                (alone if device.id in watch.sources else steady).append(feeding[-1])
+        for name in watch.points:
+            column = label[:, self._point[name]]
+            for group, where, on in alone:
+                held = np.zeros(codes.size, dtype=np.bool_)
+                for in_step, there, there_on in steady:
+                    if in_step == group:
+                        held |= there_on & (there == column)
+                backfeed |= on & (where == column) & ~held
         return energised, parallel, backfeed

@@ -210,13 +210,17 @@ class Hold:
 
 @dataclass(frozen=True, slots=True)
 class Goal:
-    """What a task wants reached, the hold points on the way in their order, and those on the way back to service."""
+    """What a task wants reached, the hold points on the way in their order, and those on the way back to service.
+
+    `unlocked` isolates the place and takes no own padlock, nor does anything on the way to its sources.
+    """
 
     id: str
     condition: Atom
     holds: tuple[Hold, ...]
     never: tuple[Sentence, ...]
     back: tuple[Hold, ...]
+    unlocked: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -230,10 +234,14 @@ class ExtraSource:
 
 @dataclass(frozen=True, slots=True)
 class BackfeedWatch:
-    """Points that must never be live from a source of the listed groups."""
+    """Points that must never be live from a source of the listed groups, nor from one of the listed `sources` alone.
+
+    A listed source may run in step with others of its group: it feeds back once none of those is joined to the point.
+    """
 
     points: tuple[str, ...]
     groups: tuple[str, ...]
+    sources: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)

@@ -254,7 +254,7 @@ def _opening(entry: _Entry) -> Opening:
 
 
 def _watch(entry: _Entry) -> BackfeedWatch:
-    return BackfeedWatch(entry.texts("points"), entry.texts("groups"))
+    return BackfeedWatch(entry.texts("points"), entry.texts("groups"), entry.texts("sources", ()))
 
 
 def _sentence(entry: _Entry) -> Sentence:
@@ -270,7 +270,7 @@ def _hold(entry: _Entry) -> Hold:
 def _goal(entry: _Entry) -> Goal:
     goal = _sentence(entry)
     holds, back = entry.many("holds", _hold), entry.many("back", _hold)
-    return Goal(goal.id, goal.condition, holds, entry.many("never", _sentence), back)
+    return Goal(goal.id, goal.condition, holds, entry.many("never", _sentence), back, entry.texts("unlocked", ()))
 
 
 def write_machine(machine: Machine) -> dict[str, Any]:
@@ -296,8 +296,10 @@ def write_machine(machine: Machine) -> dict[str, Any]:
         "extra_sources": [{"id": s.id, "at": _one_or_more(s.at), "group": s.group} for s in machine.extra_sources],
         "goals": [_goal_object(goal) for goal in machine.goals],
     }
-    if machine.no_backfeed.points:
-        data["no_backfeed"] = {"points": list(machine.no_backfeed.points), "groups": list(machine.no_backfeed.groups)}
+    watch = machine.no_backfeed
+    if watch.points:
+        data["no_backfeed"] = {"points": list(watch.points), "groups": list(watch.groups)}
+        data["no_backfeed"] |= {"sources": list(watch.sources)} if watch.sources else {}
     if machine.safe is not None:
         data["safe"] = write_atom(machine.safe)
     return {name: value for name, value in data.items() if value or name in ("points", "devices")}
@@ -324,10 +326,11 @@ def _hold_object(hold: Hold) -> dict[str, Any]:
 
 def _goal_object(goal: Goal) -> dict[str, Any]:
     data: dict[str, Any] = {"id": goal.id, "if": write_atom(goal.condition)}
-    lists = {
+    lists: dict[str, Sequence[Any]] = {
         "holds": [_hold_object(hold) for hold in goal.holds],
         "never": [{"id": s.id, "if": write_atom(s.condition)} for s in goal.never],
         "back": [_hold_object(hold) for hold in goal.back],
+        "unlocked": list(goal.unlocked),
     }
     return data | {name: values for name, values in lists.items() if values}
 

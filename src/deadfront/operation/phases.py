@@ -89,12 +89,19 @@ class _Phases:
             ),
             openings=tuple(one for opening in machine.openings for one in self.opening(opening)),
             loads=self.points(machine.loads),
-            no_backfeed=BackfeedWatch(self.points(machine.no_backfeed.points), machine.no_backfeed.groups),
+            no_backfeed=self.watch(machine.no_backfeed),
             state_hazards=tuple(Sentence(h.id, self.sentence(h.condition)) for h in machine.state_hazards),
             extra_sources=tuple(replace(source, at=self.points(source.at)) for source in machine.extra_sources),
             goals=tuple(self.goal(goal) for goal in machine.goals),
             safe=None if machine.safe is None else self.sentence(machine.safe),
         )
+
+    def watch(self, watch: BackfeedWatch) -> BackfeedWatch:
+        sources = tuple(one for name in watch.sources for one in self.device_names(name))
+        return BackfeedWatch(self.points(watch.points), watch.groups, sources)
+
+    def device_names(self, name: str) -> tuple[str, ...]:
+        return tuple(of_pole(name, pole) for pole in POLES) if name in self.single else (name,)
 
     def points(self, names: Sequence[str]) -> tuple[str, ...]:
         return tuple(of_pole(name, pole) for name in names for pole in POLES)
@@ -140,7 +147,8 @@ class _Phases:
             )
 
         never = tuple(Sentence(s.id, self.sentence(s.condition)) for s in goal.never)
-        return Goal(goal.id, self.sentence(goal.condition), holds(goal.holds), never, holds(goal.back))
+        unlocked = tuple(one for name in goal.unlocked for one in self.device_names(name))
+        return Goal(goal.id, self.sentence(goal.condition), holds(goal.holds), never, holds(goal.back), unlocked)
 
     def sentence(self, atom: Atom) -> Atom:
         match atom:

@@ -154,8 +154,12 @@ class _Text:
         yield "}"
 
     def fed(self) -> list[tuple[str, int, str]]:
+        return [one for _, one in self.fed_by()]
+
+    def fed_by(self) -> list[tuple[Device, tuple[str, int, str]]]:
+        """Each source with its group, its point, and when it is on."""
         found = [(d, d.source) for d in self.machine.devices]
-        return [(s.group, self.point[p], self.stands(d.id, s.on)) for d, s in found if s is not None for p in s.at]
+        return [(d, (s.group, self.point[p], self.stands(d.id, s.on))) for d, s in found if s is not None for p in s.at]
 
     def parallel(self) -> Iterator[str]:
         fed = self.fed()
@@ -170,6 +174,18 @@ class _Text:
             if group in watch.groups:
                 for name in watch.points:
                     yield f"({on} && lab[{point}] == lab[{self.point[name]}])"
+        yield from self.alone()
+
+    def alone(self) -> Iterator[str]:
+        """A watched source at a watched point, and no other of its group joined to that point."""
+        watch = self.machine.no_backfeed
+        fed = [(d.id in watch.sources, *one) for d, one in self.fed_by()]
+        for own, group, point, on in fed:
+            for name in watch.points if own else ():
+                column = self.point[name]
+                others = [(p, o) for listed, g, p, o in fed if not listed and g == group]
+                held = _any(f"({o} && lab[{p}] == lab[{column}])" for p, o in others)
+                yield f"({on} && lab[{point}] == lab[{column}] && !{held})"
 
     def opened(self) -> Iterator[tuple[str, list[int]]]:
         for opening in self.machine.openings:
@@ -297,7 +313,7 @@ class _Text:
             case Dead(point):
                 return f"(!(en[{self.point[point]}] && !ea[{self.point[point]}]) && !fault)"
             case Earthed(point):
-                return f"ea[{self.point[point]}]"
+                return f"dr[{self.point[point]}]"
             case Discharged(store):
                 return f"(!{self.charge[store]})"
             case AnyOf(parts):

@@ -17,7 +17,7 @@ from deadfront.operation.atoms import (
     Tested,
     simple_parts,
 )
-from deadfront.operation.machine import EARTH, BackfeedWatch, Machine
+from deadfront.operation.machine import EARTH, Machine
 
 Thing = tuple[str, Hashable]
 
@@ -146,7 +146,7 @@ def _part(machine: Machine, groups: _Groups, leader: Thing, number: int) -> Mach
         stores=tuple(store for store in machine.stores if own(_point(store.at))),
         openings=tuple(opening for opening in machine.openings if own(_device(opening.device))),
         loads=tuple(load for load in machine.loads if load in points),
-        no_backfeed=BackfeedWatch(tuple(p for p in watch.points if p in points), watch.groups),
+        no_backfeed=replace(watch, points=tuple(p for p in watch.points if p in points)),
         state_hazards=tuple(
             hazard for hazard in machine.state_hazards if all(own(t) for t in _mentioned(machine, hazard.condition))
         ),

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from deadfront.operation.atoms import AllOf, Atom, Dead, DeviceIn, LockHasKey
+from deadfront.operation.atoms import AllOf, Atom, Dead, DeviceIn, LockHasKey, Tested
 from deadfront.operation.machine import Guard, Opening, Sentence, Source
 from deadfront.operation.schemes import Entries
 from deadfront.operation.station_parts import Parts
@@ -38,9 +38,12 @@ def connectors(parts: Parts) -> None:
             moves=[("on", "parked"), ("parked", "on")],
             load_break=entry.load_break == "yes",
         )
-        for target in ("on", "parked"):
-            if entry.load_break == "no":
-                parts.guard(name, target, Guard(f"{name} is moved only dead", "rule", Dead(entry.cable)))
+        tested = any(test.at == entry.cable for test in (parts.operation.tests or {}).values())
+        for target in ("on", "parked") if entry.load_break == "no" else ():
+            parts.guard(name, target, Guard(f"{name} is moved only dead", "rule", Dead(entry.cable)))
+            if tested:
+                proved = Guard(f"{entry.cable} proved dead before {name} is moved", "rule", Tested(entry.cable))
+                parts.guard(name, target, proved)
 
 
 def connector_doors(parts: Parts, doors: Entries) -> None:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
 from deadfront.operation.atoms import Atom, DeviceIn, Tested
@@ -32,7 +32,15 @@ from deadfront.operation.schemes import (
     Entries,
     entries,
 )
-from deadfront.operation.station_additions import bolts, cable_end, connector_doors, connectors, far_sources, rooms
+from deadfront.operation.station_additions import (
+    TERMINALS,
+    bolts,
+    cable_end,
+    connector_doors,
+    connectors,
+    far_sources,
+    rooms,
+)
 from deadfront.operation.station_locks import exchanges, interlock_names, keys, locks, stores, tests
 from deadfront.operation.station_parts import Parts
 from deadfront.operation.station_rules import Scene, rules
@@ -54,7 +62,10 @@ LIMITER = "limiter fuse"
 VENT = "tank vent"
 WAY_A, WAY_B = "way A", "way B"
 CABLE_A, CABLE_B = "cable A", "cable B"
+UTILITY, OTHER_FEED = "utility", "other feed"
 NEIGHBOUR_TERMINALS = "neighbour's transformer terminals"
+_INSIDE = (SWITCH_BUS, CABLE_A, CABLE_B, *TERMINALS.values(), FUSE_LINE_SIDE, PRIMARY, SECONDARY, LV_BUS)
+"""Points of the unit's own compartments."""
 NEIGHBOUR, GENERATOR = "neighbouring board", "generator terminals"
 
 
@@ -117,6 +128,7 @@ class _Builder(Parts):
         connector_doors(self, self.entries)
         bolts(self, self.entries)
         rooms(self, self.entries)
+        self.covers()
         self.earths_and_padlocks()
         scene = Scene(self.devices, self.entries.doors, tuple(self.links), self.operation, self.station.unit)
         for device, target, guard in rules(scene):
@@ -131,13 +143,13 @@ class _Builder(Parts):
 
     def medium_voltage(self) -> None:
         unit = self.station.unit
-        self.supply("utility supply", SUPPLY_A, "utility")
+        self.supply("utility supply", SUPPLY_A, UTILITY)
         loop = unit.other_feed is not None
         if loop:
             permitted = unit.other_feed is not None and unit.other_feed.parallel == "permitted"
             self.points += [SUPPLY_B, CABLE_A, CABLE_B]
             connectors(self)
-            self.supply("other feed", SUPPLY_B, "utility" if permitted else "other feed")
+            self.supply("other feed", SUPPLY_B, UTILITY if permitted else OTHER_FEED)
             for letter, way, cable, far in (("A", WAY_A, CABLE_A, SUPPLY_A), ("B", WAY_B, CABLE_B, SUPPLY_B)):
                 remote = f"remote switch {letter}"
                 moves = [("closed", "open"), ("open", "closed")]
@@ -175,7 +187,7 @@ class _Builder(Parts):
         self.breaker(MAIN, (SECONDARY, LV_BUS), "closed")
         if unit.board is not None and unit.board.tie is not None:
             self.points.append(NEIGHBOUR)
-            group = "utility" if unit.board.tie.parallel == "permitted" else "neighbour"
+            group = UTILITY if unit.board.tie.parallel == "permitted" else "neighbour"
             if "main-tie-main" in (self.operation.schemes or []):
                 self.points.append(NEIGHBOUR_TERMINALS)
                 self.supply("neighbour's supply", NEIGHBOUR_TERMINALS, group)
@@ -185,7 +197,7 @@ class _Builder(Parts):
             self.breaker(TIE, (NEIGHBOUR, LV_BUS), "open")
         if unit.standby_generator is not None:
             self.points.append(GENERATOR)
-            group = "utility" if unit.standby_generator.parallel == "permitted" else "generator"
+            group = UTILITY if unit.standby_generator.parallel == "permitted" else "generator"
             moves = [("off", "on"), ("on", "off")]
             source = Source((GENERATOR,), group, ("on",))
             self.add("generator", "source", {}, positions=("off", "on"), start="off", moves=moves, source=source)
@@ -242,6 +254,17 @@ class _Builder(Parts):
         if drawn is not None:
             self.fuse(drawn)
 
+    def covers(self) -> None:
+        """What no door and no room of the file reaches counts as behind covers, which somebody has to confirm."""
+        ways = [door.reaches for door in self.entries.doors.values()]
+        ways += [room.reaches for room in (self.operation.rooms or {}).values()]
+        reached = {point for reaches in ways for point in reaches or ()}
+        inside = [point for point in self.points if point in _INSIDE and point not in reached]
+        if inside:
+            self.supplied["operation.doors"] = (
+                f"covers that hands do not open lie over all that no door of the file reaches: {', '.join(inside)}"
+            )
+
     def fuse(self, name: str) -> None:
         """The fuse that is drawn, and with a bayonet the vent of its tank."""
         vented = DeviceIn(VENT, ("vented",))
@@ -282,9 +305,10 @@ class _Builder(Parts):
                 if parked and self.findings.known(f"earths.{name}.parked", "connector", parked, self.devices):
                     self.guard(name, target, Guard(f"{parked} parked", "access", DeviceIn(parked, ("parked",))))
             counted = Guard(f"{name} counted off", "rule", DeviceIn(name, ("off",)))
+            # What starts by itself at a far end or in a generator asks nobody: its breaker does.
             for one in self.devices.values():
-                if one.kind in ("switch", "breaker", "source"):
-                    self.guard(one.id, "on" if one.kind == "source" else "closed", counted)
+                if one.kind in ("switch", "breaker"):
+                    self.guard(one.id, "closed", counted)
         for name, device in (self.operation.padlocks or {}).items():
             if not self.findings.known(f"padlocks.{name}", "device", device, self.devices):
                 continue
@@ -329,9 +353,6 @@ class _Builder(Parts):
             for name, door in self.entries.doors.items()
             if door.reaches
         )
-        own = ("utility", "other feed")
-        groups = tuple(dict.fromkeys(d.source.group for d in devices if d.source and d.source.group not in own))
-        watch = BackfeedWatch((SWITCH_BUS, FUSE_LINE_SIDE, PRIMARY) if groups else (), groups)
         machine = Machine(
             id=self.station.unit.title,
             title="hand actions",
@@ -344,14 +365,20 @@ class _Builder(Parts):
             tests=proving,
             stores=charges,
             openings=(*openings, *self.openings),
-            loads=(LV_BUS, SECONDARY),
-            no_backfeed=watch,
+            loads=(LV_BUS, SECONDARY, *self.dead_break_ends()),
+            no_backfeed=_backfeed(devices),
             state_hazards=tuple(self.state_hazards),
             extra_sources=extra,
             goals=(),
             safe=None,
         )
-        return tasks(machine)
+        padlocks = {name: held for name, held in (self.operation.padlocks or {}).items() if held}
+        return tasks(machine, padlocks, self.operation.contacts_seen or ())
+
+    def dead_break_ends(self) -> tuple[str, ...]:
+        """The unit's side of each connector that is moved only dead: it carries charging current without any load."""
+        parted = [d for d in self.devices.values() if d.kind == "connector" and not d.load_break]
+        return tuple(edge[1] for device in parted for edge in device.edges_at("on"))
 
     def portable_sources(self) -> Iterator[ExtraSource]:
         """What may turn up with a generator on a trailer: tried as a failure, never taken as part of the unit."""
@@ -383,3 +410,16 @@ class _Builder(Parts):
             device.indicator,
             f"the {device.name}",
         )
+
+
+def _backfeed(devices: Sequence[Device]) -> BackfeedWatch:
+    """The MV points that no source at low voltage may make live, be it in step with the utility or not.
+
+    One in step with the utility feeds back as soon as the utility itself no longer feeds the same metal.
+    """
+    upstream = (UTILITY, OTHER_FEED)
+    fed = [(device.id, device.source) for device in devices if device.source is not None]
+    below = [(name, source.group) for name, source in fed if not set(source.at) & {SUPPLY_A, SUPPLY_B}]
+    groups = tuple(dict.fromkeys(group for _, group in below if group not in upstream))
+    sources = tuple(name for name, group in below if group in upstream)
+    return BackfeedWatch((SWITCH_BUS, FUSE_LINE_SIDE, PRIMARY) if below else (), groups, sources)

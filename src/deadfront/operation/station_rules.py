@@ -6,7 +6,8 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 
 from deadfront.operation.atoms import Atom, BladeIn, DeviceIn, Tested
-from deadfront.operation.machine import Device, Guard, Link
+from deadfront.operation.isolating import ISOLATING, Isolating, Isolation
+from deadfront.operation.machine import EARTH, Device, Guard, Link
 from deadfront.project.model import Door, Operation, Unit
 from deadfront.station.station import LV_BUS
 
@@ -35,6 +36,18 @@ class Scene:
             if name in self.devices:
                 apart = tuple(position for position in self.devices[name].positions if position != "closed")
                 yield name, BladeIn(name, apart)
+
+    def isolation(self, points: Sequence[str], *, beyond: bool = True, parked: str | None = None) -> Isolation:
+        """What isolates some points from everything that feeds them, where a connector may be parked already."""
+        devices = tuple(device for device in self.devices.values() if device.id != parked)
+        padlocks = {name: held for name, held in (self.operation.padlocks or {}).items() if held}
+        return Isolating(devices, self.links, padlocks, self.operation.contacts_seen or ()).of(points, beyond=beyond)
+
+    def earthing(self) -> Iterator[tuple[Device, str, str]]:
+        """Devices that earth, the position in which they do, and the point."""
+        for device in self.devices.values():
+            for position, edges in device.edges:
+                yield from ((device, position, end) for edge in edges if EARTH in edge for end in edge if end != EARTH)
 
     def near(self, reaches: Sequence[str]) -> set[str]:
         """Points that a hand reaches, and those that something always joins to them."""
@@ -72,9 +85,12 @@ def _before_hands_reach(scene: Scene, way: tuple[str, str, str], reaches: Sequen
             yield name, target, Guard(f"{point} proved dead before {name}", "rule", Tested(point))
     if not reaches:
         return
-    for padlock in scene.operation.padlocks or {}:
+    isolation = scene.isolation(reaches)
+    for padlock in isolation.padlocks:
         yield name, target, Guard(f"{padlock} on before {name}", "rule", DeviceIn(padlock, ("on",)))
-    for device, seen in scene.seen_apart():
+        if back == "out":
+            yield padlock, "off", Guard(f"{padlock} stays while {name} is {target}", "rule", DeviceIn(name, (back,)))
+    for device, seen in ((device, seen) for device, seen in scene.seen_apart() if device in isolation.opened):
         yield name, target, Guard(f"contacts of {device} seen apart before {name}", "rule", seen)
     for earth, entry in (scene.operation.earths or {}).items():
         if entry.behind is None and entry.at in scene.near(reaches):
@@ -83,11 +99,18 @@ def _before_hands_reach(scene: Scene, way: tuple[str, str, str], reaches: Sequen
 
 
 def _before_earthing(scene: Scene) -> Iterator[Ruled]:
-    """A switch that earths is brought there only after its point is proved dead, where that can be done."""
+    """A point is earthed only while all that feeds it stands open, by a switch only once it is proved dead."""
     able = scene.tested_shut()
-    for device in scene.devices.values():
-        for point in (end for edge in device.edges_at(EARTHED) for end in edge if end in able):
-            yield device.id, EARTHED, Guard(f"{point} proved dead before {device.id} earths", "rule", Tested(point))
+    for device, target, point in scene.earthing():
+        if target == EARTHED and point in able:
+            yield device.id, target, Guard(f"{point} proved dead before {device.id} earths", "rule", Tested(point))
+        entry = (scene.operation.earths or {}).get(device.id)
+        parked = entry.parked if entry is not None else None
+        for name in scene.isolation((point,), beyond=False, parked=parked).opened:
+            other = scene.devices[name]
+            if name != device.id and other.kind in ISOLATING:
+                apart = DeviceIn(name, tuple(position for position in other.positions if position != "closed"))
+                yield device.id, target, Guard(f"{name} open before {device.id} earths", "rule", apart)
 
 
 def _earths_off_first(scene: Scene) -> Iterator[Ruled]:

@@ -2,12 +2,24 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Collection, Iterator, Mapping, Sequence
 from dataclasses import replace
 
-from deadfront.operation.atoms import AllOf, AnyOf, Atom, Dead, DeviceIn, Discharged, Earthed, LockHasKey, Tested
-from deadfront.operation.machine import EARTH, Device, Goal, Hold, Machine
-from deadfront.station.station import LV_BUS, SECONDARY, feeder_end
+from deadfront.operation.atoms import (
+    AllOf,
+    AnyOf,
+    Atom,
+    Dead,
+    DeviceIn,
+    Discharged,
+    Earthed,
+    LockHasKey,
+    Not,
+    Tested,
+)
+from deadfront.operation.isolating import Isolating
+from deadfront.operation.machine import EARTH, Device, Goal, Hold, Machine, Sentence
+from deadfront.station.station import FUSE_LINE_SIDE, LV_BUS, PRIMARY, SECONDARY, feeder_end
 
 # Tasks and hold points: NFPA 70E 120.5, OSHA 1910.269(m) and (n), EN 50110-1 clause 6.2, as the reference lists them
 # [V2 for the order of steps, C for the vent]. A hold point the unit has no means for is left out here and named by
@@ -17,60 +29,210 @@ LOW_VOLTAGE = (SECONDARY, LV_BUS)
 """Points at which voltage is low; there an earth is for stored or induced energy."""
 
 
-def tasks(machine: Machine) -> Machine:
-    """Return the machine with a goal for every task that it has the devices for."""
-    return replace(machine, goals=tuple(_goals(machine)))
+def tasks(machine: Machine, padlocks: Mapping[str, str], seen: Collection[str]) -> Machine:
+    """Return the machine with a goal for every task that it has the devices for.
+
+    padlocks  the device that each own padlock holds
+    seen      switches and breakers whose open contacts are seen
+    """
+    return replace(machine, goals=tuple(_Tasks(machine, padlocks, seen).goals()))
 
 
-def _goals(machine: Machine) -> Iterator[Goal]:
-    names = {device.id for device in machine.devices}
-    doors = {opening.device: opening.reaches for opening in machine.openings}
-    if "fuse door" in doors:
-        for fuse in ("bayonet fuse", "limiter fuse"):
-            if fuse in names:
-                yield _replace_fuse(machine, fuse, doors["fuse door"])
-    for letter in ("A", "B"):
-        if f"way {letter}" in names:
-            yield _earth_cable(machine, letter)
-    people = {device.id for device in machine.devices if device.kind == "person"}
-    for door, reaches in doors.items():
-        if "LV bus" in reaches and door not in people:
-            yield _work_on_bus(machine, door, reaches)
-    yield from (_enter(machine, device, doors) for device in machine.devices if device.kind == "person")
-    yield from (_work_on_feeder(machine, device) for device in machine.devices if device.id.startswith("feeder "))
-    yield from _earths_at_connectors(machine)
-    if "tie" in names:
-        yield _transfer("tie", DeviceIn("tie", ("closed",)))
-    if "generator breaker" in names:
-        yield _transfer("generator", DeviceIn("generator", ("on",)), DeviceIn("generator breaker", ("closed",)))
+class _Tasks:
+    """The tasks of one machine."""
+
+    def __init__(self, machine: Machine, padlocks: Mapping[str, str], seen: Collection[str]) -> None:
+        self.machine = machine
+        self.isolating = Isolating(machine.devices, machine.links, padlocks, seen)
+        self.padlocks = padlocks
+
+    def goals(self) -> Iterator[Goal]:
+        """Every task, in the order of the list."""
+        machine = self.machine
+        names = {device.id for device in machine.devices}
+        doors = {opening.device: opening.reaches for opening in machine.openings}
+        if "fuse door" in doors:
+            for fuse in ("bayonet fuse", "limiter fuse"):
+                if fuse in names:
+                    yield self.replace_fuse(fuse, doors["fuse door"])
+        for letter in ("A", "B"):
+            if f"way {letter}" in names:
+                yield self.earth_cable(letter)
+        people = {device.id for device in machine.devices if device.kind == "person"}
+        for door, reaches in doors.items():
+            if LV_BUS in reaches and door not in people:
+                yield self.work_on_bus(door, reaches)
+        yield from (self.enter(device, doors) for device in machine.devices if device.kind == "person")
+        yield from (self.work_on_feeder(d) for d in machine.devices if d.id.startswith("feeder "))
+        yield from self.earths_at_connectors()
+        if "tie" in names:
+            yield self.transfer("tie", DeviceIn("tie", ("closed",)))
+        if "generator breaker" in names:
+            on = DeviceIn("generator", ("on",))
+            yield self.transfer("generator", on, DeviceIn("generator breaker", ("closed",)))
+
+    def isolated(self, points: Collection[str], *, beyond: bool) -> tuple[tuple[Atom, ...], tuple[str, ...]]:
+        """What H2 holds at a place: devices open, own padlocks on; and devices that no padlock secures."""
+        found = self.isolating.of(points, beyond=beyond)
+        stands = [self.machine.device(name) for name in found.opened]
+        return (*(_apart(d) for d in stands), *(DeviceIn(p, ("on",)) for p in found.padlocks)), found.unlocked
+
+    def proved(self, points: tuple[str, ...], opened: Atom, earthed: tuple[Atom, ...]) -> tuple[Hold, ...]:
+        """H3: before the door opens where the unit can prove it with the door shut; always before an earth goes on."""
+        tests = self.machine.tests
+        shut = [test.at for test in tests if test.at in points and not test.guards]
+        able = shut or [test.at for test in tests if test.at in points]
+        if not able:
+            return ()
+        limits = ((opened,) if shut else ()) + earthed
+        tested = AllOf(tuple(Tested(point) for point in dict.fromkeys(able)))
+        return (Hold("H3", tested, AnyOf(limits) if limits else None, kept=False),)
+
+    def earthed(self, points: tuple[str, ...]) -> tuple[Atom, ...]:
+        """One sentence for each of the points that some device of the unit can earth."""
+        edges = [edge for device in self.machine.devices for _, pairs in device.edges for edge in pairs]
+        can = {end for edge in edges if EARTH in edge for end in edge}
+        return tuple(Earthed(point) for point in points if point in can)
+
+    def never(self, points: tuple[str, ...] = ()) -> tuple[Sentence, ...]:
+        """Load comes off before anything else is switched and on after it; proving dead comes after discharging."""
+        load = AllOf((Dead(SECONDARY), DeviceIn("main", ("closed",))))
+        stores = [store for store in self.machine.stores if store.at in points]
+        charged = (
+            Sentence(f"{test.at} proved dead before {store.id} is discharged", AllOf((Tested(test.at), still)))
+            for store in stores
+            for still in (Not(Discharged(store.id)),)
+            for test in self.machine.tests
+            if test.at in points
+        )
+        return (Sentence("the main is closed on a dead transformer", load), *self.idle_generator(), *charged)
+
+    def idle_generator(self) -> Iterator[Sentence]:
+        """A generator runs before its breaker closes, and until it is open again."""
+        if any(device.id == "generator breaker" for device in self.machine.devices):
+            still = AllOf((DeviceIn("generator", ("off",)), DeviceIn("generator breaker", ("closed",))))
+            yield Sentence("the generator breaker is closed on a generator that stands still", still)
+
+    def back(self, apart: Sequence[Atom]) -> tuple[Hold, ...]:
+        """H10 earths off, H11 doors shut; both before anything that was opened for the task is closed again."""
+        devices = self.machine.devices
+        opened = (part.device for part in apart if isinstance(part, DeviceIn))
+        feeding = tuple(DeviceIn(n, ("closed",)) for n in opened if "closed" in self.machine.device(n).positions)
+        fed = AnyOf(feeding) if feeding else None
+        earths = tuple(DeviceIn(d.id, ("off",)) for d in devices if d.kind == "earth")
+        shut = tuple(DeviceIn(d.id, ("closed",)) for d in devices if d.kind == "door")
+        counted = (Hold("H10", AllOf(earths), fed, kept=False),) if earths else ()
+        return (*counted, Hold("H11", AllOf(shut), fed, kept=False))
+
+    def replace_fuse(self, fuse: str, reaches: tuple[str, ...]) -> Goal:
+        """Both sides of the fuse isolated and dead, its line side earthed where it can be, the tank vented."""
+        door, out = DeviceIn("fuse door", ("open",)), DeviceIn(fuse, ("out",))
+        vented: tuple[Atom, ...] = (DeviceIn("tank vent", ("vented",)),) if fuse == "bayonet fuse" else ()
+        goal = AllOf((out, *vented, door, *(Dead(point) for point in reaches)))
+        earthed = self.earthed((FUSE_LINE_SIDE,))
+        apart, unlocked = self.isolated((FUSE_LINE_SIDE, PRIMARY, *reaches), beyond=True)
+        holds = (
+            *_kept("H2", apart, door),
+            *self.proved(reaches, door, earthed),
+            *_kept("H4", earthed, out),
+            *_kept("H5", vented, out),
+        )
+        name = "replace bayonet fuse" if fuse == "bayonet fuse" else "replace current-limiting fuse"
+        return Goal(name, goal, holds, self.never(reaches), self.back(apart), unlocked)
+
+    def earth_cable(self, letter: str) -> Goal:
+        """The far end and the own way open and locked, the cable proved dead, then the way earthed."""
+        way, cable = f"way {letter}", f"cable {letter}"
+        earthed = DeviceIn(way, ("earthed",))
+        apart, unlocked = self.isolated((cable,), beyond=False)
+        holds = (*_kept("H2", apart, earthed), *self.proved((cable,), earthed, ()))
+        goal, back = AllOf((*apart, earthed)), self.back(apart)
+        return Goal(f"isolate and earth {cable}", goal, holds, self.never((cable,)), back, unlocked)
+
+    def work_on_bus(self, door: str, reaches: tuple[str, ...]) -> Goal:
+        """Every way to the bus and to the line side of the main open and locked, charges gone, proved dead."""
+        opened = DeviceIn(door, ("open",))
+        charges: tuple[Atom, ...] = tuple(Discharged(store.id) for store in self.machine.stores if store.at in reaches)
+        goal = AllOf((opened, *(Dead(point) for point in reaches), *charges))
+        earthed = self.earthed(reaches)
+        apart, unlocked = self.isolated((SECONDARY, *reaches), beyond=True)
+        holds = (
+            *_kept("H2", apart, opened),
+            *_kept("H5", charges, opened),
+            *self.proved(reaches, opened, earthed),
+            *_kept("H4", earthed, None),
+        )
+        return Goal(f"work behind {door}", goal, holds, self.never(reaches), self.back(apart), unlocked)
+
+    def enter(self, person: Device, doors: Mapping[str, tuple[str, ...]]) -> Goal:
+        """Everything that can feed the inside open and locked, proved dead where it can be, the own key carried in."""
+        own = [lock.id for lock in self.machine.locks if lock.device == person.id]
+        inside = DeviceIn(person.id, ("in",))
+        reaches = doors.get(person.id, ())
+        keys: tuple[Atom, ...] = tuple(LockHasKey(lock, present=True) for lock in own)
+        charges: tuple[Atom, ...] = tuple(Discharged(store.id) for store in self.machine.stores if store.at in reaches)
+        earthed = self.earthed(reaches)
+        apart, unlocked = self.isolated(reaches, beyond=True)
+        holds = (
+            *_kept("H2", apart, inside),
+            *_kept("H5", charges, inside),
+            *self.proved(reaches, inside, earthed),
+            *_kept("H4", earthed, inside),
+            *_kept("H9", keys, inside),
+        )
+        goal = AllOf((inside, *(Dead(p) for p in reaches)))
+        name = person.id.removeprefix("crew in ")
+        return Goal(f"walk into {name}", goal, holds, self.never(reaches), self.back(apart), unlocked)
+
+    def work_on_feeder(self, breaker: Device) -> Goal:
+        """Its breaker open and locked, what could feed back off, its end proved dead."""
+        end = feeder_end(breaker.id.removeprefix("feeder "))
+        apart, unlocked = self.isolated((end,), beyond=False)
+        proved = tuple(Tested(test.at) for test in self.machine.tests if test.at == end)
+        goal = AllOf((*apart, Dead(end), *proved))
+        holds = (*_kept("H2", apart, AllOf(proved) if proved else None), *_passed("H3", proved))
+        back = self.back(apart)
+        return Goal(f"work on {breaker.id}", goal, holds, self.never((end,)), back, unlocked)
+
+    def earths_at_connectors(self) -> Iterator[Goal]:
+        """Far end open and locked, connector parked, cable proved dead, accessory on."""
+        devices = self.machine.devices
+        connectors = {device.id for device in devices if device.kind == "connector"}
+        for earth in (device for device in devices if device.kind == "earth"):
+            needs = [g.condition for move in earth.moves if move.target == "on" for g in move.guards]
+            parked = [c for c in needs if isinstance(c, DeviceIn) and c.device in connectors]
+            points = tuple(end for edge in earth.edges_at("on") for end in edge if end != EARTH)
+            if not parked:
+                continue
+            on = DeviceIn(earth.id, ("on",))
+            far = [f"remote switch {point.removeprefix('cable ')}" for point in points if point.startswith("cable ")]
+            open_ = tuple(_apart(d) for d in devices if d.id in far)
+            locks = tuple(DeviceIn(p, ("on",)) for p, held in self.padlocks.items() if held in far)
+            unlocked = tuple(d.id for d in devices if d.id in far and d.id not in self.padlocks.values())
+            tested = tuple(Tested(test.at) for test in self.machine.tests if test.at in points)
+            proved = (Hold("H3", AllOf(tested), on, kept=False),) if tested else ()
+            holds = (*_kept("H2", (*open_, *locks, *parked), on), *proved)
+            goal, back = AllOf((*open_, *parked, on)), self.back(open_)
+            name = f"earth {points[0]} at {parked[0].device}"
+            yield Goal(name, goal, holds, self.never(points), back, unlocked)
+
+    def transfer(self, name: str, *feeding: DeviceIn) -> Goal:
+        """The first source open and locked before the second closes, and the other way round on the way back."""
+        first, second = self.held_open("main"), self.held_open(feeding[-1].device)
+        holds = _kept("H8", first, feeding[-1])
+        back = (Hold("H8", AllOf(second), DeviceIn("main", ("closed",)), kept=False),)
+        return Goal(f"transfer to the {name}", AllOf((*feeding, first[0])), holds, self.never(), back)
+
+    def held_open(self, device: str) -> tuple[Atom, ...]:
+        """A device open, and its own padlocks on."""
+        locks = (name for name, held in self.padlocks.items() if held == device)
+        return (DeviceIn(device, ("open",)), *(DeviceIn(name, ("on",)) for name in locks))
 
 
-def _isolated(machine: Machine) -> tuple[Atom, ...]:
-    """Every switch and breaker that can feed the unit's inside is open, and the crew's own padlocks on them are on."""
-    parts: list[Atom] = []
-    for device in machine.devices:
-        if device.id in ("switch", "main", "tie", "generator breaker") or device.id.startswith("feeder "):
-            parts.append(DeviceIn(device.id, tuple(p for p in device.positions if p != "closed")))
-    padlocks = (device.id for device in machine.devices if device.kind == "bolt")
-    return (*parts, *(DeviceIn(name, ("on",)) for name in padlocks))
-
-
-def _proved(machine: Machine, points: tuple[str, ...], opened: Atom, earthed: tuple[Atom, ...]) -> tuple[Hold, ...]:
-    """H3: proved dead before the door opens where the unit can do that with it shut; always before an earth goes on."""
-    shut = [test.at for test in machine.tests if test.at in points and not test.guards]
-    able = shut or [test.at for test in machine.tests if test.at in points]
-    if not able:
-        return ()
-    limits = ((opened,) if shut else ()) + earthed
-    tested = AllOf(tuple(Tested(point) for point in dict.fromkeys(able)))
-    return (Hold("H3", tested, AnyOf(limits) if limits else None, kept=False),)
-
-
-def _earthed(machine: Machine, points: tuple[str, ...]) -> tuple[Atom, ...]:
-    """One sentence for each of the points that some device of the unit can earth."""
-    edges = [edge for device in machine.devices for _, pairs in device.edges for edge in pairs if EARTH in edge]
-    can = {end for edge in edges for end in edge}
-    return tuple(Earthed(point) for point in points if point in can)
+def _apart(device: Device) -> Atom:
+    """Where a switch, a breaker or a source does not feed on."""
+    on = device.source.on if device.source is not None else ("closed",)
+    return DeviceIn(device.id, tuple(position for position in device.positions if position not in on))
 
 
 def _kept(name: str, parts: tuple[Atom, ...], before: Atom | None) -> tuple[Hold, ...]:
@@ -78,111 +240,8 @@ def _kept(name: str, parts: tuple[Atom, ...], before: Atom | None) -> tuple[Hold
     return (Hold(name, AllOf(parts), before, kept=True),) if parts else ()
 
 
-def _back(machine: Machine, feeding: tuple[str, ...] = ("switch", "main")) -> tuple[Hold, ...]:
-    """H10 earths off, H11 doors shut; both before anything that feeds the place is closed again."""
-    there = [device.id for device in machine.devices if device.id in feeding]
-    fed = AnyOf(tuple(DeviceIn(name, ("closed",)) for name in there))
-    earths = tuple(DeviceIn(d.id, ("off",)) for d in machine.devices if d.kind == "earth")
-    shut = tuple(DeviceIn(d.id, ("closed",)) for d in machine.devices if d.kind == "door")
-    counted = (Hold("H10", AllOf(earths), fed, kept=False),) if earths else ()
-    return (*counted, Hold("H11", AllOf(shut), fed, kept=False))
-
-
-def _replace_fuse(machine: Machine, fuse: str, reaches: tuple[str, ...]) -> Goal:
-    door, out = DeviceIn("fuse door", ("open",)), DeviceIn(fuse, ("out",))
-    vented: tuple[Atom, ...] = (DeviceIn("tank vent", ("vented",)),) if fuse == "bayonet fuse" else ()
-    goal = AllOf((out, *vented, door, *(Dead(point) for point in reaches)))
-    earthed = _earthed(machine, ("fuse line side",))
-    holds = (
-        *_kept("H2", _isolated(machine), door),
-        *_proved(machine, reaches, door, earthed),
-        *_kept("H4", earthed, out),
-        *_kept("H5", vented, out),
-    )
-    name = "replace bayonet fuse" if fuse == "bayonet fuse" else "replace current-limiting fuse"
-    return Goal(name, goal, holds, (), _back(machine))
-
-
-def _earth_cable(machine: Machine, letter: str) -> Goal:
-    way, remote, cable = f"way {letter}", f"remote switch {letter}", f"cable {letter}"
-    earthed = DeviceIn(way, ("earthed",))
-    apart: tuple[Atom, ...] = (DeviceIn(remote, ("open",)), DeviceIn(way, ("open", "earthed")))
-    holds = (*_kept("H2", apart, earthed), *_proved(machine, (cable,), earthed, ()))
-    return Goal(f"isolate and earth {cable}", AllOf((*apart, earthed)), holds, (), _back(machine, (remote, way)))
-
-
-def _work_on_bus(machine: Machine, door: str, reaches: tuple[str, ...]) -> Goal:
-    opened = DeviceIn(door, ("open",))
-    charges: tuple[Atom, ...] = tuple(Discharged(store.id) for store in machine.stores if store.at in reaches)
-    goal = AllOf((opened, *(Dead(point) for point in reaches), *charges))
-    earthed = _earthed(machine, reaches)
-    holds = (
-        *_kept("H2", _isolated(machine), opened),
-        *_kept("H5", charges, opened),
-        *_proved(machine, reaches, opened, earthed),
-        *_kept("H4", earthed, None),
-    )
-    return Goal(f"work behind {door}", goal, holds, (), _back(machine))
-
-
-def _enter(machine: Machine, person: Device, doors: Mapping[str, tuple[str, ...]]) -> Goal:
-    """Everything that can feed the inside is open, proved dead where that can be done, the own key is carried in."""
-    own = [lock.id for lock in machine.locks if lock.device == person.id]
-    inside = DeviceIn(person.id, ("in",))
-    reaches = doors.get(person.id, ())
-    keys: tuple[Atom, ...] = tuple(LockHasKey(lock, present=True) for lock in own)
-    charges: tuple[Atom, ...] = tuple(Discharged(store.id) for store in machine.stores if store.at in reaches)
-    earthed = _earthed(machine, reaches)
-    holds = (
-        *_kept("H2", _isolated(machine), inside),
-        *_kept("H5", charges, inside),
-        *_proved(machine, reaches, inside, earthed),
-        *_kept("H4", earthed, inside),
-        *_kept("H9", keys, inside),
-    )
-    name = person.id.removeprefix("crew in ")
-    return Goal(f"walk into {name}", AllOf((inside, *(Dead(p) for p in reaches))), holds, (), _back(machine))
-
-
-def _work_on_feeder(machine: Machine, breaker: Device) -> Goal:
-    """Its breaker open, what could feed back off, its end proved dead."""
-    end = feeder_end(breaker.id.removeprefix("feeder "))
-    opened: tuple[Atom, ...] = (DeviceIn(breaker.id, ("open",)),)
-    opened += tuple(DeviceIn(d.id, ("off",)) for d in machine.devices if d.source is not None and end in d.source.at)
-    proved = tuple(Tested(test.at) for test in machine.tests if test.at == end)
-    goal = AllOf((*opened, Dead(end), *proved))
-    holds = (*_kept("H2", opened, AllOf(proved) if proved else None), *_hold_if("H3", proved))
-    return Goal(f"work on {breaker.id}", goal, holds, (), _back(machine, (breaker.id,)))
-
-
-def _hold_if(name: str, parts: tuple[Atom, ...]) -> tuple[Hold, ...]:
+def _passed(name: str, parts: tuple[Atom, ...]) -> tuple[Hold, ...]:
     return (Hold(name, AllOf(parts), None, kept=False),) if parts else ()
-
-
-def _earths_at_connectors(machine: Machine) -> Iterator[Goal]:
-    """Far end open, connector parked, cable proved dead, accessory on."""
-    connectors = {device.id for device in machine.devices if device.kind == "connector"}
-    for earth in (device for device in machine.devices if device.kind == "earth"):
-        needs = [g.condition for move in earth.moves if move.target == "on" for g in move.guards]
-        parked = [c for c in needs if isinstance(c, DeviceIn) and c.device in connectors]
-        points = [end for edge in earth.edges_at("on") for end in edge if end != EARTH]
-        if not parked:
-            continue
-        on = DeviceIn(earth.id, ("on",))
-        far = [f"remote switch {point.removeprefix('cable ')}" for point in points if point.startswith("cable ")]
-        apart: tuple[Atom, ...] = tuple(DeviceIn(d.id, ("open",)) for d in machine.devices if d.id in far)
-        tested = tuple(Tested(test.at) for test in machine.tests if test.at in points)
-        holds = (*_kept("H2", (*apart, *parked), on), *((Hold("H3", AllOf(tested), on, False),) if tested else ()))
-        goal, back = AllOf((*apart, *parked, on)), _back(machine, tuple(far))
-        yield Goal(f"earth {points[0]} at {parked[0].device}", goal, holds, (), back)
-
-
-def _transfer(name: str, *feeding: DeviceIn) -> Goal:
-    """The first source open before the second closes, and the other way round on the way back."""
-    apart, closed = DeviceIn("main", ("open",)), feeding[-1]
-    holds = _kept("H8", (apart,), closed)
-    back = (Hold("H8", DeviceIn(closed.device, ("open",)), DeviceIn("main", ("closed",)), False),)
-    return Goal(f"transfer to the {name}", AllOf((*feeding, apart)), holds, (), back)
 
 
 def lacking(machine: Machine) -> tuple[tuple[str, str, str], ...]:
@@ -192,6 +251,9 @@ def lacking(machine: Machine) -> tuple[tuple[str, str, str], ...]:
         have = {hold.id for hold in goal.holds}
         if goal.id.startswith("transfer") or (goal.id.startswith("walk into ") and not _reached(machine, goal)):
             continue
+        if goal.unlocked:
+            names = ", ".join(machine.device(name).name for name in goal.unlocked)
+            found.append((goal.id, "H2", f"an own padlock on {names} (`operation.padlocks`)"))
         if "H3" not in have:
             found.append(
                 (goal.id, "H3", "a place where absence of voltage is proved before the work (`operation.tests`)")

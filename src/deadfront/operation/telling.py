@@ -49,7 +49,7 @@ def situation(plant: Plant, code: int) -> Situation:
         positions=moving,
         keys={name: value(key_digit(name)) for name in plant.key_codes},
         live=tuple(point for n, point in enumerate(machine.points) if table.live[row, n][0]),
-        earthed=tuple(point for n, point in enumerate(machine.points) if table.earthed[row, n][0]),
+        earthed=tuple(point for n, point in enumerate(machine.points) if table.drained[row, n][0]),
         faulted=tuple(p for n, p in enumerate(machine.points) if (table.earthed & table.energised)[row, n][0]),
         open=tuple(dict.fromkeys(o.device for o in machine.openings if view.stands(o.device, o.positions)[0])),
         charged=tuple(store.id for store in machine.stores if value(charge_digit(store.id)) == "yes"),
