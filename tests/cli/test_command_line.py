@@ -15,7 +15,8 @@ import pytest
 
 from deadfront import check, load, to_json
 from deadfront.claims.schema import result_schema
-from deadfront.cli import exit_status, main
+from deadfront.cli import main
+from deadfront.command_parts import exit_status
 from deadfront.dossier import terminal
 
 EXAMPLES = Path(__file__).parents[2] / "examples"
