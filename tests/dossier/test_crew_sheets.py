@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from collections import Counter
 from collections.abc import Iterator
 from functools import cache
 from io import BytesIO
@@ -91,17 +92,26 @@ def test_a_task_is_one_or_two_pages_there_and_back(sheets, paper):
 
 
 def pieces(data: bytes) -> Iterator[tuple[int, float, str]]:
-    """Page, size of type and text of every run that stands on a page itself, not in a picture on it."""
+    """Page, size of type and text of every run that stands on a page itself; what is in a picture is scaled."""
     with pikepdf.open(BytesIO(data)) as pdf:
         for number, page in enumerate(pdf.pages):
             fonts = {name: pdf_text._character_map(font) for name, font in page.Resources.Font.items()}
-            current, size = {}, 0.0
+            current, size, scales = {}, 0.0, [1.0]
             for operands, operator in pikepdf.parse_content_stream(page):
-                if str(operator) == "Tf":
-                    current, size = fonts[str(operands[0])], float(operands[1])
-                elif str(operator) == "TJ":
-                    runs = (bytes(part) for part in operands[0] if isinstance(part, pikepdf.String))
-                    yield number, size, "".join(pdf_text._decoded(run, current) for run in runs)
+                match str(operator):
+                    case "q":
+                        scales.append(scales[-1])
+                    case "Q":
+                        scales.pop()
+                    case "cm":
+                        a, b, c, d = (float(number) for number in operands[:4])
+                        scales[-1] *= abs(a * d - b * c)
+                    case "Tf":
+                        current, size = fonts[str(operands[0])], float(operands[1])
+                    case "TJ" | "Tj" if abs(scales[-1] - 1.0) < 1e-3:
+                        parts = operands if str(operator) == "Tj" else operands[0]
+                        runs = (bytes(part) for part in parts if isinstance(part, pikepdf.String))
+                        yield number, size, "".join(pdf_text._decoded(run, current) for run in runs)
 
 
 def test_type_is_large_enough_for_a_head_lamp(sheets):
@@ -136,12 +146,22 @@ def test_every_row_holds_what_a_crew_must_know(sheets):
 
 
 def test_each_point_has_a_mark_in_each_row(sheets):
-    """As many marks as points, each of letters that the legend explains."""
+    """As many marks as points, each of letters that the legend explains; in print all of them, and the legend's."""
+    expected = Counter()
     for task in tasks(sheets):
         explained = {row["letter"] for row in task["letters"]}
         for row in (task["outset"], *(step["marks"] for step in (*task["steps"], *task["back"]))):
             assert len(row) == len(task["points"])
             assert {letter for mark in row for letter in mark["letters"]} <= explained
+            expected.update(mark["letters"] for mark in row)
+    pages = pages_of(sheets, "us-letter")
+    starts = [n for n, page in enumerate(pages) if re.search(r"\d+stepsthere,", page)]
+    for n, page in enumerate(pages):
+        if HEADED in page:
+            task = tasks(sheets)[sum(start <= n for start in starts) - 1]
+            expected.update(row["letter"] for row in task["letters"])
+    found = Counter(text for _, size, text in pieces(printed(sheets, "us-letter")) if size in (8.6, 9.5))
+    assert {letters: found[letters] for letters in expected} == dict(expected)
 
 
 def test_demonstrations_leave_no_blank_about_handling():

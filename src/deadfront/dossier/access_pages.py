@@ -26,7 +26,7 @@ from deadfront.operation.handling import Stand, handling
 from deadfront.operation.machine import KINDS, MODES, Machine, Mode
 from deadfront.operation.procedures import Procedure, procedure
 from deadfront.operation.resting import rests
-from deadfront.operation.sheets import sheet
+from deadfront.operation.sheets import action_words, sheet
 from deadfront.operation.station_machine import NothingToExamine, station_machine
 from deadfront.operation.telling import Situation, outset, situation, told
 from deadfront.operation.wording import HAZARDS, move_words
@@ -215,8 +215,7 @@ def _film(unit: Unit, found: Procedure, before: Situation, album: Album) -> Iter
     for number, one in enumerate(found.steps, start=1):
         picture = _shown(unit, one.text, before, one.after, album)
         if picture:
-            words = move_words(unit.machine, one.text).partition(": tester")[0]  # how it is proved stands at its step
-            yield {"number": str(number), "words": words, "picture": picture}
+            yield {"number": str(number), "words": action_words(unit.machine, one.text), "picture": picture}
         before = one.after
 
 

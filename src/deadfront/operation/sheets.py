@@ -176,7 +176,7 @@ class _Writer:
         return SheetStep(
             number=number,
             device=subject if device is None else device.name,
-            action=_action(machine, step.text),
+            action=action_words(machine, step.text),
             place=subject if kind == "test" else "",
             origin=origin,
             target=target,
@@ -212,8 +212,8 @@ class _Writer:
         return ("is what the task asks for",) if outward else ("is as in normal service again",)
 
 
-def _action(machine: Machine, text: str) -> str:
-    """The move in words; a test in short, its place and its way stand beside it."""
+def action_words(machine: Machine, text: str) -> str:
+    """Return a move in words; a test in short, because its place and its way stand beside it."""
     tested = next((test.at for test in machine.tests if text == f"test {test.id}"), "")
     return f"prove dead: {tested}" if tested else move_words(machine, text)
 
@@ -264,7 +264,7 @@ def _verified(machine: Machine, device: Device | None, text: str, target: str) -
     return _SEEN.get(device.kind, "shown: {}").format(target)
 
 
-_BOLTS = {"on": "tried by hand; own tag on it", "off": "off; tag back with its holder"}
+_BOLTS = {"on": "tried by hand; own tag on", "off": "off; tag with its holder"}
 
 
 def _contacts_seen(machine: Machine, device: Device) -> bool:
