@@ -172,8 +172,8 @@ def test_demonstrations_leave_no_blank_about_handling():
 
 
 def test_a_place_of_work_that_a_task_does_not_come_near_is_left_out():
-    """Tarn Edge: nobody who isolates a cable stands at the low-voltage board; who works behind its door does."""
+    """Tarn Edge: nobody who isolates cable B stands at the low-voltage board; who works behind its door does."""
     named = {task["name"]: [row["name"] for row in task["places"]] for task in tasks(FILES[2])}
-    assert named["Isolate and earth cable A"] == []
+    assert named["Isolate and earth cable B"] == []
     assert "bus section" in named["Work behind LV door"]
     assert not any("crusher terminal box" in names for names in named.values())
