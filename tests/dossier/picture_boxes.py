@@ -42,7 +42,7 @@ def texts(tree: ElementTree.Element) -> list[Box]:
 
 
 def strokes(tree: ElementTree.Element) -> list[Box]:
-    """Every straight piece of every line and frame, with the room that its width takes; areas have none."""
+    """Every straight piece of every line and frame, with the room that its width takes; areas are left out."""
     found = []
     for element in tree.iter(f"{SVG}path"):
         if element.get("stroke") == "none" or "C" in element.get("d", "") or "Q" in element.get("d", ""):
@@ -57,6 +57,11 @@ def strokes(tree: ElementTree.Element) -> list[Box]:
                 wide, high = (along, across) if y0 == y1 else (across, along)
                 box = (min(x0, x1) - wide, min(y0, y1) - high, max(x0, x1) + wide, max(y0, y1) + high)
                 found.append(Box(*box, f"{element.get('stroke', 'black')} {path}"))
+            else:  # a slanting piece, as spots close together
+                count = int(4 * max(abs(x1 - x0), abs(y1 - y0))) + 1
+                for n in range(count + 1):
+                    x, y = x0 + (x1 - x0) * n / count, y0 + (y1 - y0) * n / count
+                    found.append(Box(x - half, y - half, x + half, y + half, f"slanting {path}"))
     return found
 
 

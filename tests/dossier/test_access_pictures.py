@@ -7,12 +7,11 @@ from picture_boxes import overlaps
 from unit_machines import NAMES, unit
 
 from deadfront.dossier.access_picture import NothingToDraw, access_picture
-from deadfront.dossier.rest_picture import HIGHEST
-from deadfront.dossier.sheet import HALF_MODULE, LEAST, TEXT, TYPE_AREA, WIDEST
+from deadfront.dossier.sheet import HALF_MODULE, HIGHEST, LEAST, TEXT, TYPE_AREA, WIDEST
 from deadfront.dossier.state_picture import legend_picture
 from deadfront.dossier.strip import LAST_LEVEL, strip
 
-WANTED = ("steps", "hazards", "rests")
+WANTED = ("keys", "steps", "hazards", "rests")
 
 
 def drawn(name, wanted):
@@ -32,7 +31,7 @@ def test_nothing_lies_on_lettering_and_all_fits_a_page_at_seven_points(name, wan
     for picture in drawn(name, wanted):
         assert overlaps(picture.svg) == []
         assert picture.width <= WIDEST
-        if wanted == "rests":
+        if wanted in ("keys", "rests"):
             assert picture.height <= HIGHEST
 
 

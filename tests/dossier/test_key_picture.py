@@ -3,11 +3,14 @@
 from __future__ import annotations
 
 import re
+from dataclasses import replace
 from xml.etree import ElementTree
 
 import pytest
 from machines import CASES, machine, start, task
+from unit_machines import unit
 
+from deadfront.dossier.access_picture import access_picture
 from deadfront.dossier.key_picture import KeyStep, key_picture
 from deadfront.operation.wording import move_words
 
@@ -32,14 +35,52 @@ def texts(tree):
 
 
 @pytest.mark.parametrize("name", KEYED)
-def test_a_badge_stands_at_the_start_and_wherever_a_key_moves(name):
-    """As many badges as the raw sequence has moves of the key, and one for where it is at first."""
+def test_a_key_is_named_at_both_ends_of_a_row_and_wherever_it_moves(name):
+    """As often as the raw sequence has moves of the key, and twice in each row of steps."""
     found = texts(drawn(name))
+    rows = found.count("before")
     for key in CASES[name]["keys"]:
         moves = sum(step.text.startswith(f"key {key['id']}: ") for step in task(name).steps)
-        places = [*CASES[name].get("locks", [])]
-        named = sum(lock["id"] == key["id"] for lock in places)
-        assert found.count(key["id"]) == 1 + moves + named
+        named = sum(lock["id"] == key["id"] for lock in CASES[name]["locks"])
+        assert found.count(key["id"]) == 2 * rows + moves + rows * named
+
+
+def test_more_steps_than_a_page_is_wide_go_on_below():
+    """C03: nine steps that move something, four and five; numbers go on from row to row."""
+    tree = drawn("C03")
+    places = {e.text: (float(e.get("x")), float(e.get("y"))) for e in tree.iter(f"{SVG}text") if e.text.isdigit()}
+    numbers = sorted(places, key=int)
+    heights = [places[number][1] for number in numbers]
+    assert heights == sorted(heights)
+    assert len(set(heights)) == 2
+    assert (heights.count(heights[0]), heights.count(heights[-1])) == (4, 5)
+
+
+def unit_drawn(name, goal):
+    """The parsed picture of a task of one of the units."""
+    return ElementTree.fromstring(access_picture(unit(name), "keys", goal).svg)
+
+
+def test_seven_keys_fit_a_page_and_each_row_shows_those_that_move():
+    """Three rows: first the key of the way alone, last that of the generator and the door; the other door's never."""
+    found = texts(unit_drawn("seven keys", "replace bayonet fuse"))
+    rows = " ".join(found).split("before")
+    seen = [set(re.findall(r"\b[A-Z]1\b", row)) for row in rows]
+    assert found.count("before") == 3
+    assert "L1" not in set().union(*seen)
+    assert {"A1", "B1", "C1", "D1", "G1", "F1"} <= set().union(*seen)
+    assert "Each row shows the keys that move in it, with their places." in found
+
+
+def test_two_keys_in_one_place_run_on_tracks_of_their_own():
+    """Both personnel and room key in the hand at once: no line lies on the other one."""
+    machine_of = unit("room").machine
+    begin = unit("room").start()
+    both = replace(begin, keys=begin.keys | {"R1": "hand", "P1": "hand"})
+    drawn_so = key_picture(machine_of, begin, [KeyStep(1, "take both", both)], "Keys")
+    tree = ElementTree.fromstring(drawn_so.svg)
+    ends = {e.text: float(e.get("y")) for e in tree.iter(f"{SVG}text") if e.text in ("R1", "P1")}
+    assert abs(ends["R1"] - ends["P1"]) > 2
 
 
 @pytest.mark.parametrize("name", KEYED)
@@ -72,10 +113,10 @@ def test_the_picture_is_told_in_words():
 
 
 def test_lines_of_keys_differ_without_colour():
-    """No two of the first six keys have the same dashes."""
+    """No two of the first eight keys have the same pattern: width, dashes, hollow or not."""
     from deadfront.dossier.key_picture import _KEYS
 
-    assert len({ink.dashes for ink in _KEYS}) == len(_KEYS)
+    assert len({tuple((ink.width, ink.dashes) for ink in inks) for inks in _KEYS}) == len(_KEYS) == 8
 
 
 def test_without_a_key_there_is_no_picture():

@@ -11,7 +11,8 @@ import pytest
 from machines import machine, task
 from unit_machines import unit
 
-from deadfront.dossier.rest_picture import HIGHEST, letter, rest_name, rest_picture, way_words
+from deadfront.dossier.rest_picture import letter, rest_name, rest_picture, way_words
+from deadfront.dossier.sheet import HIGHEST
 from deadfront.operation.procedures import procedure
 from deadfront.operation.resting import rests
 

@@ -6,7 +6,19 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
 from deadfront.dossier.lettering import width, wrapped
-from deadfront.dossier.sheet import BOLD, HALF_MODULE, LEADING, MARGIN, TEXT, WIDEST, Hand, Ink, Picture, Sheet
+from deadfront.dossier.sheet import (
+    BOLD,
+    HALF_MODULE,
+    HIGHEST,
+    LEADING,
+    MARGIN,
+    TEXT,
+    WIDEST,
+    Hand,
+    Ink,
+    Picture,
+    Sheet,
+)
 from deadfront.dossier.state_picture import State, trace
 from deadfront.operation.machine import Machine
 from deadfront.operation.resting import Rest, RestMove, Rests
@@ -19,8 +31,6 @@ _MARK = 5.0
 _WAY = Ink("black", 0.2)
 _BOX = 62.0
 """Width of a box, where the ways beside it leave so much and the page is high enough."""
-HIGHEST = 156.0
-"""Height in mm of a picture under whose heading and note a page of letter has room at 7 points."""
 _PORT = 2.2
 """Distance of the ends of two ways on the edge of a box."""
 _STUB = 3.4

@@ -27,6 +27,8 @@ LEAST = 7.0
 """Points: no lettering in print is smaller."""
 WIDEST = TYPE_AREA * TEXT * HALF_MODULE / 25.4 * 72 / LEAST
 """Width in mm of a picture that fits between the margins without its lettering getting too small."""
+HIGHEST = 156.0
+"""Height in mm of a picture that fits a page of letter, the lower of the two papers, under a heading and a note."""
 MARGIN = 2.0
 """Around every drawing, in half modules."""
 _THIN, _BUS, _DASH = 0.16, 0.5, "0.7 0.5"
