@@ -81,6 +81,13 @@ def test_dip_is_that_of_the_phasors_and_below_the_estimate(
     assert regulation.starting_dip_estimate(power, fault_power) >= exact - 1e-12
 
 
+def test_estimated_dip_is_the_share_of_the_powers() -> None:
+    """6 MVA at 54 MVA: 10 %; with equal angles of source and motor the phasors give the same."""
+    assert regulation.starting_dip_estimate(6e6, 54e6) == pytest.approx(0.10, rel=1e-12)
+    exact = regulation.starting_dip(Impedance(0.03, 0.04), Impedance(0.27, 0.36))
+    assert exact == pytest.approx(0.10, rel=1e-12)
+
+
 def test_started_motor_takes_its_power_at_its_power_factor() -> None:
     """|Z| = U2/S and R/|Z| = cos phi."""
     motor = regulation.starting_motor(1e6, 480.0, 0.25)

@@ -90,6 +90,27 @@ def test_narrow_gap_between_two_samples_is_found_at_its_named_steps():
     assert selectivity(lower, upper, CLEAR, (5.0, 50.0), ()).everywhere
 
 
+@pytest.mark.parametrize(("start", "end"), [(20.0 * (1.0 - 1e-4), 20.0), (20.0, 20.0 * (1.0 + 1e-4))])
+def test_gap_on_either_side_of_a_named_step_is_found(start, end):
+    """Fast only in a ten-thousandth below 20 A, or above it, the step itself not included: both sides are examined."""
+    found = selectivity(
+        lambda i: 0.1 + 0.0 * i,
+        lambda i: np.where((i > start) & (i < end), 0.01, 10.0),
+        CLEAR,
+        (5.0, 50.0),
+        (20.0,),
+    )
+    assert found.tightest == pytest.approx(-0.09)
+    assert found.selective_to == pytest.approx(start, rel=2e-6)
+    assert found.selective_from == pytest.approx(end, rel=2e-6)
+
+
+def test_nothing_to_spare_is_enough():
+    """Both at 0.1 s up to 20 A, the upper one faster beyond: selective up to 20 A, as `at least` says."""
+    found = selectivity(lambda i: 0.1 + 0.0 * i, lambda i: np.where(i > 20.0, 0.05, 0.1), CLEAR, (5.0, 50.0), ())
+    assert found.selective_to == pytest.approx(20.0, rel=1e-9)
+
+
 def test_unknown_time_is_not_selective():
     """A device whose time is not known above 30 A is selective below it only."""
     found = selectivity(

@@ -82,3 +82,5 @@ def test_steepness_and_tolerance_must_be_above_zero():
     """A flat curve, or fuses that do not scatter, have no transfer by this derivation."""
     with pytest.raises(ValueError, match=r"^steepness, tolerance: expected above zero, got 0 and 0\.065$"):
         transfer_share(0.0, 0.065)
+    with pytest.raises(ValueError, match=r"^steepness, tolerance: expected above zero, got 4 and 0$"):
+        transfer_share(4.0, 0.0)
