@@ -27,9 +27,6 @@ CYCLE = 1.0 / 60.0
 ASYMMETRIC = 1.8
 """X/R above which the high-asymmetry rating applies: more than 20 % asymmetry (ASTM F855, V)."""
 
-SHARING = 0.9
-"""What two parallel sets carry together, as a share of twice one set (common practice, C)."""
-
 
 def fusing_current(area: Array, duration: Array) -> Array:
     """Current at which a copper cable melts, A.

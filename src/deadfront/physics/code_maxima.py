@@ -11,9 +11,6 @@ from deadfront.tables import Table, read
 
 Device = Literal["primary fuse", "primary breaker", "secondary fuse", "secondary breaker", "low-voltage secondary"]
 
-SECONDARY_FAULT_TIME = 2.0
-"""s, within which a fuse must melt at a bolted secondary fault, IEC practice [V, restated]."""
-
 NFPA_LOCATIONS = ("any", "supervised, primary only", "supervised")
 
 CSA_RULES = ("26-250", "Table 50")

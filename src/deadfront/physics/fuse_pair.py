@@ -40,9 +40,6 @@ LINK_LOAD_MULTIPLE = 1.5
 LONG_TIME = 300.0
 """s, at which the long-time rule for draw-out links reads the melting curve [C]."""
 
-LONG_TIME_MULTIPLES = {"tin": 3.0, "copper": 4.0}
-"""1, long-time melting over rated current of the transformer that the rule aims at, by element; practice 2 to 4 [C]."""
-
 
 @dataclass(frozen=True, slots=True)
 class LoadPoint:
