@@ -144,6 +144,16 @@ def test_every_kind_of_secondary_fault_is_seen_through_the_delta():
     assert smallest["line-earth"] == pytest.approx(0.38 * 805.2 / np.sqrt(3), rel=2e-3)
 
 
+def test_a_larger_bolted_earth_fault_does_not_make_the_arc_larger():
+    """With z_s = 0.2 z_t the earth fault is 1.059 of the three-phase one: the arc stays 0.38 of the latter.
+
+    46.30 A / (1.2 x 0.0575) = 671.0 A; 0.38 x 671.0 / sqrt(3) = 147.2 A in the line, not 155.9 A.
+    """
+    found = parts("OC-03", "A", {"supply.fault_power": "86.9565 MVA", "supply.x_over_r": 7})
+    smallest = found["Draw-out link, smallest arcing line-earth secondary fault"].value
+    assert smallest == pytest.approx(147.2, rel=2e-3)
+
+
 KINDS = ("three-phase", "line-line", "line-earth")
 
 

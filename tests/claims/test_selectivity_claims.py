@@ -39,7 +39,7 @@ def test_co_01_the_relay_leaves_the_margin_of_its_kind(kind, margin):
     worst = (2 * (600 / 2000) ** LIMITER_SLOPE + margin) / 0.3
     assert worst - 0.05 <= found.value <= worst  # the worst that was found, within the gap of a check
     assert claim.bound <= 1 - worst
-    assert found.selective.smallest == pytest.approx(0.38 * 28871 / np.sqrt(3) * 480 / 13800, rel=0.04)
+    assert found.selective.smallest == pytest.approx(0.38 * 26732.19 / np.sqrt(3) * 480 / 13800, rel=0.04)
     assert found.selective.tightest_at == pytest.approx(2000, rel=1e-2)
 
 

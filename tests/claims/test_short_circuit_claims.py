@@ -139,17 +139,17 @@ def test_sc_06_the_worst_fault_lies_between_arcing_and_bolted():
 
 
 def test_sc_06_an_earth_fault_is_hidden_behind_the_delta():
-    """SC-06: trap 1: 38 % of the earth fault is 0.577 of itself in the line, 215 A: three-phase faults alone pass."""
+    """SC-06: trap 1: 38 % of 26 732 A to earth is 0.577 of itself in the line, 204 A: three-phase faults alone pass."""
     found = details("SC-06")
     earth, three = (found[AT_TERMINALS.format(kind, "arcing to bolted")] for kind in ("line-earth", "three-phase"))
-    assert earth.value == pytest.approx((0.38 * LINE_EARTH / RATED) ** 2 * 200 * (200 / seen()) ** 6.643856, rel=1e-3)
+    assert earth.value == pytest.approx((0.38 * 26732.19 / RATED) ** 2 * 200 * (200 / seen()) ** 6.643856, rel=1e-3)
     assert earth.margin < 0.0 < three.margin
     assert judged("SC-06", {"transformer.connection": "YNyn0"}).margin > judged("SC-06").margin
 
 
 def seen():
     """A in the MV line of the smallest arcing earth fault."""
-    return 0.38 * LINE_EARTH * 480 / 13800 / np.sqrt(3)
+    return 0.38 * 26732.19 * 480 / 13800 / np.sqrt(3)
 
 
 def test_sc_06_an_arc_that_the_detection_sees_is_over_at_once():

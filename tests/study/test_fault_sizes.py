@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 from study_files import NORTH_AMERICAN, at, case, edited, walk
 
-from deadfront.station.station import LV_BUS, feeder_end
+from deadfront.station.station import LV_BUS, SECONDARY, feeder_end
 from deadfront.study import devices, fault_sizes, faults
 from deadfront.study.inputs import MissingEntryError
 from deadfront.study.through import Carried
@@ -17,16 +17,38 @@ def carried(current):
     return Carried(np.array([[current]]), np.zeros((1, 1)), 1.0)
 
 
-@pytest.mark.parametrize("share", [0.38, 0.7, 1.0])
-def test_a_fault_of_every_size_is_a_share_of_the_bolted_one(share):
-    """The coordinate is the share itself, from the smallest arc to bolted."""
-    there = walk(BARE, values={fault_sizes.SHARE_OF_BOLTED: np.array([[share]])})
+@pytest.mark.parametrize(("size", "share"), [(0.0, 0.38), (0.5, np.sqrt(0.38)), (1.0, 1.0)])
+def test_a_fault_of_every_size_runs_from_the_smallest_arc_to_bolted(size, share):
+    """The coordinate is the place between both ends, even in the logarithm."""
+    there = walk(BARE, values={fault_sizes.SIZE: np.array([[size]])})
     index = case(there, "maximum")
     whole = at(there, faults.current(there, LV_BUS, "three-phase", there.method), index)
     found = at(there, fault_sizes.arcing_to_bolted(there, LV_BUS, "three-phase"), index)
     assert found == pytest.approx(share * whole, rel=1e-12)
-    assert there.inputs.used[fault_sizes.SHARE_OF_BOLTED].low == 0.38
-    assert there.inputs.asked == {fault_sizes.SHARE_OF_BOLTED}
+    assert there.inputs.asked == {fault_sizes.SIZE}
+
+
+def test_an_arcing_earth_fault_is_a_share_of_the_smaller_bolted_fault():
+    """Behind Dyn (W13) the earth fault is 28 120 A, the three-phase one 26 732 A: the arc is 0.38 x 26 732 = 10 158 A.
+
+    Behind a zero sequence of 3 times the transformer's the earth fault is the smaller one, and the arc a share of it.
+    """
+    smallest = {fault_sizes.SIZE: np.array([[0.0]])}
+    there = walk(BARE, values=smallest)
+    index = case(there, "maximum")
+    terminals = at(there, faults.current(there, SECONDARY, "line-earth", there.method), index)
+    assert terminals == pytest.approx(28120, rel=1e-4)
+    for kind in ("three-phase", "line-earth", "line-line-earth"):
+        found = at(there, fault_sizes.arcing_to_bolted(there, SECONDARY, kind), index)
+        assert found == pytest.approx(0.38 * 26732.19, rel=1e-5)
+    weak = walk(BARE, {"transformer.zero_sequence": {"x0_over_x1": 3, "r0_over_r1": 3}}, values=smallest)
+    own, three = (at(weak, faults.current(weak, LV_BUS, kind, weak.method), index) for kind in KINDS_COMPARED)
+    assert own < 0.7 * three
+    found = at(weak, fault_sizes.arcing_to_bolted(weak, LV_BUS, "line-earth"), index)
+    assert found == pytest.approx(0.38 * own, rel=1e-12)
+
+
+KINDS_COMPARED = ("line-earth", "three-phase")
 
 
 def test_sizes_run_evenly_in_the_logarithm_between_both_ends():

@@ -17,14 +17,13 @@ from deadfront.claims.comparing import (
     same_rule,
 )
 from deadfront.claims.model import Rule, Step
-from deadfront.claims.steps import amperes, clearing_steps, fault_steps, where_of
+from deadfront.claims.steps import amperes, at, clearing_steps, fault_steps, shared_steps, where_of
 from deadfront.claims.terms import Against, term
 from deadfront.physics.types import Array
 from deadfront.station.station import LV_BUS, feeder_end
-from deadfront.study import arcs, faults, network
+from deadfront.study import arcs, fault_sizes, faults, network
 from deadfront.study.clearing import Clearing, clear
 from deadfront.study.fast_elements import FastElement, current_seen, fast_elements
-from deadfront.study.fault_sizes import ARCING_SHARE, SMALLEST_ARC, SMALLEST_SHARE
 from deadfront.study.faults import Kind
 from deadfront.study.inputs import Assumed
 from deadfront.study.walk import Walk
@@ -92,8 +91,7 @@ def _small_fault(walk: Walk, point: str, label: SmallFaultLabel) -> _SmallFault:
     """A kind of small fault at a point, with its current."""
     if label != "arcing to earth":
         return _SmallFault(label, faults.current(walk, point, label, walk.method), label)
-    share = walk.inputs.assume(ARCING_SHARE, SMALLEST_SHARE, SMALLEST_SHARE, SMALLEST_ARC)
-    arcing = share * faults.current(walk, point, "three-phase", walk.method)
+    arcing = fault_sizes.arcing_share(walk) * fault_sizes.shared(walk, point, "line-earth")
     return _SmallFault("line-earth", arcing, label)
 
 
@@ -104,10 +102,13 @@ def _time_term(walk: Walk, point: str, label: SmallFaultLabel, limit: Array) -> 
     def steps(case: int) -> tuple[Step, ...]:
         if fault.label != "arcing to earth":
             return (*fault_steps(walk, point, fault.kind, case), *clearing_steps(walk, clearing, case))
-        meaning, formula = "small arcing earth fault", "share of the bolted three-phase fault"
-        size = amperes(walk, fault.current, case)
-        arc = Step("Iarc,e", meaning, formula, ARCING_SHARE, size, "IEEE 242", "M")
-        return (*fault_steps(walk, point, "three-phase", case), arc, *clearing_steps(walk, clearing, case))
+        share, whole = fault_sizes.arcing_share(walk), fault_sizes.shared(walk, point, "line-earth")
+        numbers, size = (
+            f"{at(walk, share, case):.4g} x {amperes(walk, whole, case)}",
+            amperes(walk, fault.current, case),
+        )
+        arc = Step("Iarc,e", "smallest arcing earth fault", fault_sizes.FORMULA, numbers, size, "IEEE 242", "M")
+        return (*shared_steps(walk, point, "line-earth", case), arc, *clearing_steps(walk, clearing, case))
 
     cases = network.live(walk, point, to_earth=fault.kind == "line-earth")
     subject = f"{where_of(walk, point)}, {fault.label} fault"

@@ -22,7 +22,7 @@ from deadfront.claims.comparing import (
 )
 from deadfront.claims.fuse_load import HAZARD, LIQUID_SOURCE
 from deadfront.claims.model import Step
-from deadfront.claims.steps import amperes, at, fault_steps, seconds
+from deadfront.claims.steps import amperes, at, seconds, shared_steps
 from deadfront.claims.terms import Against, standing, term
 from deadfront.claims.wording import in_words
 from deadfront.physics import fuse_pair as physical
@@ -30,7 +30,7 @@ from deadfront.physics import let_through
 from deadfront.physics.crossing import WORDS
 from deadfront.physics.types import Array
 from deadfront.station.station import SECONDARY
-from deadfront.study import devices, fuse_entries, fuse_pair, secondary_faults
+from deadfront.study import devices, fault_sizes, fuse_entries, fuse_pair, secondary_faults
 from deadfront.study.faults import Kind
 from deadfront.study.fuse_pair import Crossing, Liquid
 from deadfront.study.inputs import Assumed
@@ -107,8 +107,7 @@ def _largest_step(walk: Walk, kind: Kind, largest: Array, case: int) -> Step:
 
 def _smallest(walk: Walk, kind: Kind) -> Term:
     """Arcing fault on the MV side against the current from which the cold link promises to clear."""
-    bolted = secondary_faults.primary_line(walk, kind)
-    share = secondary_faults.arcing_share(walk)
+    bolted, share = secondary_faults.shared_line(walk, kind), fault_sizes.arcing_share(walk)
     temperature = walk.inputs.number("transformer.liquid_temperature")
     needed = fuse_pair.surely_cleared(walk, temperature)
 
@@ -117,9 +116,9 @@ def _smallest(walk: Walk, kind: Kind) -> Term:
         numbers = f"{at(walk, share, case):.4g} x {amperes(walk, bolted, case)}"
         limit, cold = amperes(walk, needed, case), f"at {at(walk, temperature, case):.4g} degC"
         meaning = "first point of the link's clearing curve, moved by the liquid"
-        fault, formula = f"smallest arcing {kind} fault on the MV side", "share of the bolted one"
+        fault, formula = f"smallest arcing {kind} fault on the MV side", fault_sizes.FORMULA
         return (
-            *fault_steps(walk, SECONDARY, kind, case),
+            *shared_steps(walk, SECONDARY, kind, case),
             Step("I", fault, formula, numbers, size, "IEEE 242", "M"),
             Step("I1", meaning, "F I1", cold, limit, LIQUID_SOURCE, "D"),
         )

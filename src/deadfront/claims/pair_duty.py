@@ -16,7 +16,7 @@ from deadfront.physics import fuse_pair as physical
 from deadfront.physics.fuse_candidates import Duty
 from deadfront.physics.types import Array
 from deadfront.station.station import FUSE_LINE_SIDE
-from deadfront.study import faults, fuse_entries, secondary_faults
+from deadfront.study import fault_sizes, faults, fuse_entries, secondary_faults
 from deadfront.study.inputs import MissingEntryError
 from deadfront.study.walk import Walk
 
@@ -67,14 +67,15 @@ def _duty(walk: Walk) -> Duty:
     read = walk.inputs.number
     fed, kinds = secondary_faults.fed_cases(walk), secondary_faults.kinds(walk)
     bolted = [_chosen(walk, secondary_faults.primary_line(walk, kind), fed) for kind in kinds]
-    through, (recovery, shared) = _through(walk), _recoveries(walk)
+    shared = [_chosen(walk, secondary_faults.shared_line(walk, kind), fed) for kind in kinds]
+    through, (recovery, matched) = _through(walk), _recoveries(walk)
     liquid = "transformer.liquid_temperature"
     read(liquid)
     return Duty(
         load=_most(fuse_entries.load_current(walk)),
         largest_fault=max(_most(each) for each in through),
         spared_up_to=max(_most(each) for each in [*through, *bolted]),
-        smallest_fault=min(_least(secondary_faults.arcing_share(walk) * each) for each in bolted),
+        smallest_fault=min(_least(fault_sizes.arcing_share(walk) * each) for each in shared),
         available=_available(walk),
         liquid=(walk.inputs.lowest(liquid), walk.inputs.highest(liquid)),
         cold_load=_points(walk, "cold_load"),
@@ -86,7 +87,7 @@ def _duty(walk: Walk) -> Duty:
             _least(_given(walk, "fuses.match.factor", physical.MATCH_FACTOR)),
         ),
         recovery=_most(recovery),
-        shared_recovery=_most(shared),
+        shared_recovery=_most(matched),
         together=fuse_entries.in_parallel(walk, "limiter"),
     )
 

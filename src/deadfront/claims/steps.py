@@ -8,7 +8,7 @@ from deadfront.claims.comparing import over_cases
 from deadfront.claims.model import Step
 from deadfront.claims.wording import in_words
 from deadfront.physics.types import Array
-from deadfront.study import elements, faults, network
+from deadfront.study import elements, fault_sizes, faults, network
 from deadfront.study.clearing import Clearing
 from deadfront.study.faults import Kind
 from deadfront.study.tables import who_clears
@@ -42,6 +42,13 @@ def method_source(walk: Walk) -> str:
 def where_of(walk: Walk, point: str) -> str:
     """Name of a point of the station."""
     return walk.station.point(point).name
+
+
+def shared_steps(walk: Walk, point: str, kind: Kind, case: int) -> list[Step]:
+    """The bolted fault that an arcing one is a share of: the three-phase fault, or that of its kind if smaller."""
+    own = at(walk, faults.current(walk, point, kind, walk.method), case)
+    smaller = kind if own <= at(walk, fault_sizes.shared(walk, point, kind), case) else "three-phase"
+    return fault_steps(walk, point, smaller, case)
 
 
 def fault_steps(walk: Walk, point: str, kind: Kind, case: int) -> list[Step]:

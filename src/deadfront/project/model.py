@@ -601,7 +601,8 @@ class Board(Slot):
     required_clearing: LongTime | None = None
     """Longest time the smallest fault at the bus may last."""
     arcing_earth_share: Share | None = None
-    """Smallest arcing earth fault as a share of the bolted three-phase fault; 38 % is the setting rule at 480 V."""
+    """Smallest arcing fault as a share of the bolted three-phase fault, or of the bolted one of its kind where that is
+    smaller; 38 % is the setting rule for earth faults at 480 V."""
 
 
 class Generator(Slot):

@@ -17,29 +17,56 @@ from deadfront.study.walk import Walk
 ARCING_SHARE = "board.arcing_earth_share"
 
 SMALLEST_SHARE = 0.38
-"""Smallest arcing fault over the bolted one, 1: line to earth at 480Y/277 V, IEEE 242 [M]; other kinds draw more."""
+"""Smallest arcing earth fault over the bolted three-phase fault, 1: 480Y/277 V, IEEE 242 [M].
+
+The same source has 0.74 for line-line and 0.89 for three-phase arcs [M]; here 0.38 stands for every kind.
+"""
 
 SMALLEST_ARC = Assumed(
     ARCING_SHARE,
-    "The smallest arcing earth fault is taken as 38 % of the bolted three-phase fault: a rule of 480 V systems.",
+    "The smallest arcing fault of every kind is taken as 38 % of the bolted three-phase fault, or of the bolted fault "
+    "of its own kind where that is smaller: a rule for earth faults in 480 V systems.",
     "IEEE 242, after laboratory tests of 1960",
     "M",
     "Setting calculation of the earth-fault protection.",
 )
 
-SHARE_OF_BOLTED = "fault.share_of_bolted"
-"""Name of the coordinate: current of a fault over that of the bolted fault of its kind at its point."""
+FORMULA = "share of the bolted three-phase fault, or of the bolted one of its kind where that is smaller"
+"""What an arcing fault is a share of, in words."""
 
 SIZE = "fault.size"
 """Name of the coordinate: 0 for the smallest fault of a family, 1 for the largest, even in the logarithm between."""
 
 
 def smallest_share(walk: Walk) -> float:
-    """Smallest arcing fault over the bolted one, 1: the lower end of what the file gives, else the setting rule's."""
+    """Share of an arcing fault in the bolted one, 1: the lower end of what the file gives, else the setting rule's."""
     if walk.inputs.given(ARCING_SHARE):
         return walk.inputs.lowest(ARCING_SHARE)
     walk.inputs.note(SMALLEST_ARC)
     return SMALLEST_SHARE
+
+
+def arcing_share(walk: Walk) -> Array:
+    """Share of an arcing fault in the bolted one, 1: what the file gives, a range of it whole; else the setting rule's.
+
+    It is a share of what `shared` says.
+    """
+    return walk.inputs.assume(ARCING_SHARE, SMALLEST_SHARE, SMALLEST_SHARE, SMALLEST_ARC)
+
+
+def shared(walk: Walk, point: str, kind: Kind) -> Array:
+    """The bolted current an arcing fault is a share of, A, shape (boxes, cases).
+
+    The three-phase fault at the point, or the fault of its own kind where that is smaller. Behind Dyn and Dzn the
+    bolted earth fault is the larger of the two, and a share of it would make the arc larger than the rule does; at the
+    end of a long feeder it is the smaller, and the arc cannot exceed it.
+
+    source    IEEE 242 [M] for the three-phase fault; the smaller of both: docs/decisions/0019 [D]
+    """
+    own = faults.current(walk, point, kind, walk.method)
+    if kind in faults.TO_EARTH:
+        return np.minimum(own, faults.current(walk, point, "three-phase", walk.method))
+    return own  # a line-line fault never exceeds the three-phase one
 
 
 def arcing_to_bolted(walk: Walk, point: str, kind: Kind) -> Array:
@@ -48,8 +75,8 @@ def arcing_to_bolted(walk: Walk, point: str, kind: Kind) -> Array:
     holds     the smallest share, which is that of an earth fault, stands for all kinds: on the safe side
     source    IEEE 242 [M]
     """
-    share = walk.inputs.between(SHARE_OF_BOLTED, smallest_share(walk), 1.0, "share")
-    return waypoint(share * faults.current(walk, point, kind, walk.method))
+    smallest = smallest_share(walk) * shared(walk, point, kind)
+    return of_every_size(walk, smallest, faults.current(walk, point, kind, walk.method))
 
 
 def in_feeders(walk: Walk, feeders: Sequence[str], kind: Kind) -> tuple[Array, Array]:
@@ -59,7 +86,7 @@ def in_feeders(walk: Walk, feeders: Sequence[str], kind: Kind) -> tuple[Array, A
     """
     least: Array = np.inf
     for feeder in feeders:
-        least = np.minimum(least, faults.current(walk, feeder_end(feeder), kind, walk.method))
+        least = np.minimum(least, shared(walk, feeder_end(feeder), kind))
     return smallest_share(walk) * least, faults.current(walk, LV_BUS, kind, walk.method)
 
 

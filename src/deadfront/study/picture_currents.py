@@ -9,7 +9,7 @@ from numpy.typing import NDArray
 
 from deadfront.physics.types import Array
 from deadfront.station.station import SECONDARY
-from deadfront.study import arcs, faults, network, through
+from deadfront.study import arcs, fault_sizes, faults, network, through
 from deadfront.study.drawing import Span
 from deadfront.study.faults import Kind
 from deadfront.study.inputs import MissingEntryError
@@ -67,17 +67,16 @@ def arcs_in_primary(walk: Walk) -> list[Array]:
     return found
 
 
-def through_main(point: str, kind: Kind, share: Callable[[Walk], Array] | None = None) -> Currents:
+def through_main(point: str, kind: Kind, *, arcing: bool = False) -> Currents:
     """What the transformer brings to a low-voltage fault, into earth for one to earth, A at low voltage.
 
-    share    of the bolted three-phase fault, where an arcing fault is taken as a share of it
+    arcing    the smallest arcing fault instead of the bolted one
     """
 
     def currents(walk: Walk) -> list[Array]:
-        if share is None:
-            total = faults.current(walk, point, kind, walk.method)
-        else:
-            total = share(walk) * faults.current(walk, point, "three-phase", walk.method)
+        total = faults.current(walk, point, kind, walk.method)
+        if arcing:
+            total = fault_sizes.arcing_share(walk) * fault_sizes.shared(walk, point, kind)
         carried = through.infeeds(walk, point, kind, walk.method, total)["main"]
         return [carried.connected * (carried.residual if kind == "line-earth" else carried.phase)]
 

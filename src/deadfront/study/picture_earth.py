@@ -10,7 +10,7 @@ import numpy as np
 
 from deadfront.physics import reflection
 from deadfront.station.station import LV_BUS, PRIMARY, SWITCH_BUS, Device, feeder_end
-from deadfront.study import picture_currents, secondary_faults, zero_sequence
+from deadfront.study import picture_currents, zero_sequence
 from deadfront.study.drawing import Allowance, Characteristic, Scale, Sheet, Span
 from deadfront.study.fuse_entries import FUSE_NAMES, FuseName
 from deadfront.study.picture_devices import View, breaker, fuse, scalar, through_fault_limit, upstream
@@ -128,9 +128,7 @@ def _seen_from_above(walk: Walk) -> tuple[str, ...]:
 def _low_ranges(frame: Frame) -> dict[str, picture_currents.Currents]:
     """Earth faults that the sheet marks; what the transformer brings to them."""
     found = {_LOW: picture_currents.through_main(LV_BUS, "line-earth")}
-    found["LV bus, arcing to earth"] = picture_currents.through_main(
-        LV_BUS, "line-earth", secondary_faults.arcing_share
-    )
+    found["LV bus, arcing to earth"] = picture_currents.through_main(LV_BUS, "line-earth", arcing=True)
     for name in frame.feeders:
         point = feeder_end(name)
         found[f"End of feeder {name}, line-earth"] = picture_currents.through_main(point, "line-earth")

@@ -7,8 +7,7 @@ import numpy as np
 from deadfront.physics import fuse_pair, reflection
 from deadfront.physics.types import Array
 from deadfront.station.station import SECONDARY
-from deadfront.study import elements, faults, fuse_entries, through
-from deadfront.study.fault_sizes import ARCING_SHARE, SMALLEST_ARC, SMALLEST_SHARE
+from deadfront.study import elements, fault_sizes, faults, fuse_entries, through
 from deadfront.study.faults import KINDS, Kind
 from deadfront.study.walk import Walk
 
@@ -18,14 +17,17 @@ def kinds(walk: Walk) -> tuple[Kind, ...]:
     return KINDS if walk.inputs.word("transformer.neutral") == "earthed" else ("three-phase", "line-line")
 
 
-def arcing_share(walk: Walk) -> Array:
-    """Smallest arcing fault as a share of the bolted one, 1."""
-    return walk.inputs.assume(ARCING_SHARE, SMALLEST_SHARE, SMALLEST_SHARE, SMALLEST_ARC)
-
-
 def primary_line(walk: Walk, kind: Kind) -> Array:
     """Largest primary line current of a bolted fault at the transformer's secondary terminals, A."""
-    total = faults.current(walk, SECONDARY, kind, walk.method)
+    return _reflected(walk, kind, faults.current(walk, SECONDARY, kind, walk.method))
+
+
+def shared_line(walk: Walk, kind: Kind) -> Array:
+    """The primary line current that the smallest arcing fault there is a share of, A: see `fault_sizes.shared`."""
+    return _reflected(walk, kind, fault_sizes.shared(walk, SECONDARY, kind))
+
+
+def _reflected(walk: Walk, kind: Kind, total: Array) -> Array:
     own = through.infeeds(walk, SECONDARY, kind, walk.method, total)["transformer"]
     return through.primary_current(walk, SECONDARY, kind, walk.method, own.phase)
 

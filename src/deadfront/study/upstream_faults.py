@@ -8,9 +8,9 @@ from typing import Literal
 import numpy as np
 
 from deadfront.physics.types import Array
-from deadfront.station.station import PRIMARY, SECONDARY
-from deadfront.study import fault_sizes, faults, through
-from deadfront.study.faults import KINDS, Kind
+from deadfront.station.station import PRIMARY
+from deadfront.study import fault_sizes, faults, secondary_faults, through
+from deadfront.study.faults import Kind
 from deadfront.study.through import Carried
 from deadfront.study.walk import Walk
 
@@ -75,28 +75,24 @@ def carried(family: Family, line: Array) -> Carried:
 def _ends(walk: Walk, family: Family) -> tuple[Array, Array]:
     share = fault_sizes.smallest_share(walk)
     if family is EARTH:
-        bolted = _line(walk, PRIMARY, "line-earth", "fuses")
-        return share * bolted, bolted
+        bolted = faults.current(walk, PRIMARY, "line-earth", walk.method)
+        smallest = fault_sizes.shared(walk, PRIMARY, "line-earth")
+        return share * _line(walk, "line-earth", smallest), _line(walk, "line-earth", bolted)
     if family is LV_EARTH:
-        bolted = _reflected(walk, "line-earth")
-        return share * bolted, bolted
-    kinds: tuple[Kind, ...] = KINDS if _earthed(walk) else ("three-phase", "line-line")
-    bolted_lines = [_reflected(walk, kind) for kind in kinds]
-    least = most = bolted_lines[0]
-    for line in bolted_lines[1:]:
-        least, most = np.minimum(least, line), np.maximum(most, line)
+        return share * secondary_faults.shared_line(walk, "line-earth"), secondary_faults.primary_line(
+            walk, "line-earth"
+        )
+    kinds = secondary_faults.kinds(walk)
+    least, most = secondary_faults.shared_line(walk, kinds[0]), secondary_faults.primary_line(walk, kinds[0])
+    for kind in kinds[1:]:
+        least = np.minimum(least, secondary_faults.shared_line(walk, kind))
+        most = np.maximum(most, secondary_faults.primary_line(walk, kind))
     if family is LV_FAULTS:
         return share * least, most
-    return share * least, np.maximum(_line(walk, PRIMARY, "three-phase", "fuses"), most)
+    behind = _line(walk, "three-phase", faults.current(walk, PRIMARY, "three-phase", walk.method))
+    return share * least, np.maximum(behind, most)
 
 
-def _line(walk: Walk, point: str, kind: Kind, device: str) -> Array:
-    total = faults.current(walk, point, kind, walk.method)
-    return through.infeeds(walk, point, kind, walk.method, total)[device].phase
-
-
-def _reflected(walk: Walk, kind: Kind) -> Array:
-    """Largest MV line current of a bolted fault at the transformer's secondary terminals, A."""
-    total = faults.current(walk, SECONDARY, kind, walk.method)
-    own = through.infeeds(walk, SECONDARY, kind, walk.method, total)["transformer"]
-    return through.primary_current(walk, SECONDARY, kind, walk.method, own.phase)
+def _line(walk: Walk, kind: Kind, total: Array) -> Array:
+    """MV line current of a fault of `total` A behind the fuses."""
+    return through.infeeds(walk, PRIMARY, kind, walk.method, total)["fuses"].phase
