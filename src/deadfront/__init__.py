@@ -3,9 +3,9 @@
 from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
-    from deadfront.library import Project, Report, check, load, to_json, write_dossier
+    from deadfront.library import Project, ProjectErrors, Report, check, load, to_json, write_dossier
 
-__all__ = ["Project", "Report", "check", "load", "to_json", "write_dossier"]
+__all__ = ["Project", "ProjectErrors", "Report", "check", "load", "to_json", "write_dossier"]
 
 
 def __getattr__(name: str) -> Any:

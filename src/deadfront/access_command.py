@@ -4,13 +4,12 @@ from __future__ import annotations
 
 import argparse
 import sys
-from collections.abc import Callable, Mapping
+from collections.abc import Callable
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
     from deadfront.dossier.state_picture import Practice
-    from deadfront.operation.errors import Located
     from deadfront.operation.machine import Machine
     from deadfront.project.model import Unit
 
@@ -56,14 +55,13 @@ def add_access(parser: argparse.ArgumentParser) -> None:
 
 def _states(text: str) -> int:
     """A number of states, above zero."""
-    number = int(text)
-    if number < 1:
-        raise ValueError
-    return number
+    if not text.isdecimal() or int(text) < 1:
+        raise argparse.ArgumentTypeError(f"expected a whole number of states from 1 on, got {text!r}")
+    return int(text)
 
 
 def _run(chosen: argparse.Namespace) -> int:
-    from deadfront.operation.errors import BrokenMachine, MachineTooLarge
+    from deadfront.operation.errors import MachineTooLarge
     from deadfront.operation.station_machine import NothingToExamine
     from deadfront.project.errors import ProjectErrors, unwritable
 
@@ -84,8 +82,8 @@ def _run(chosen: argparse.Namespace) -> int:
         return _examined(machine, supplied, chosen)
     except ProjectErrors as errors:
         print(errors, file=sys.stderr)
-    except (BrokenMachine, MachineTooLarge, NothingToExamine) as error:
-        print(f"deadfront: {chosen.machine or chosen.file}\n{error}", file=sys.stderr)
+    except (MachineTooLarge, NothingToExamine, _UnknownDeviceError) as error:
+        print(f"deadfront: {chosen.machine or chosen.file}: {error}", file=sys.stderr)
     except OSError as error:
         print(f"deadfront: {unwritable(error)}", file=sys.stderr)
     return _WRONG_FILE
@@ -106,39 +104,26 @@ def _machine(chosen: argparse.Namespace) -> tuple[Machine, dict[str, str], Pract
         from deadfront.operation.machine_file import load_machine
 
         return load_machine(chosen.machine), {}, "iec", None
-    from deadfront.operation.dead_ends import refuse_dead_ends
-    from deadfront.operation.errors import BrokenMachine
-    from deadfront.operation.station_machine import station_machine
+    from deadfront.operation.refusing import sound_machine
     from deadfront.project.reading import load
     from deadfront.station.station import build
 
     project = load(chosen.file)
-    try:
-        built = station_machine(build(project.unit))
-        refuse_dead_ends(project.unit, built.machine)
-    except BrokenMachine as error:
-        raise BrokenMachine([_with_line(finding, project.origins) for finding in error.findings]) from None
+    built = sound_machine(project, build(project.unit))
     return built.machine, built.supplied, project.unit.practice, project.unit
 
 
-def _with_line(finding: Located, origins: Mapping[str, str]) -> Located:
-    """The finding with the line of the file where its entry, or the nearest entry around it, stands."""
-    from deadfront.operation.errors import Located
-
-    path = finding.path
-    while path and path not in origins:
-        path = path.rpartition(".")[0]
-    return Located(f"{origins[path]}  {finding.path}" if path else finding.path, finding.text)
-
-
 def _three_phases(machine: Machine, single: list[str]) -> Machine:
-    from deadfront.operation.errors import BrokenMachine, Located
     from deadfront.operation.phases import by_phase
 
     try:
         return by_phase(machine, single)
     except ValueError as error:
-        raise BrokenMachine([Located("--by-phase", str(error).removeprefix("single: "))]) from None
+        raise _UnknownDeviceError(f"--by-phase: {str(error).removeprefix('single: ')}") from None
+
+
+class _UnknownDeviceError(ValueError):
+    """A device that cannot be moved one phase at a time."""
 
 
 def _sheets(machine: Machine, unit: Unit | None) -> int:

@@ -16,6 +16,7 @@ from deadfront.claims.report import Progress, Report, subject_of, to_json
 from deadfront.claims.report import check as _check
 from deadfront.intervals import Effort
 from deadfront.project.catalogue import demonstration_catalogue, read_catalogue
+from deadfront.project.errors import ProjectErrors
 from deadfront.project.project import Project
 from deadfront.project.reading import load
 
@@ -26,6 +27,7 @@ __all__ = [
     "MarginMap",
     "Progress",
     "Project",
+    "ProjectErrors",
     "Reaches",
     "Report",
     "break_points",
@@ -40,7 +42,10 @@ __all__ = [
 
 
 def check(project: Project, *, progress: Progress | None = None, effort: Effort = QUICK) -> Report:
-    """Judge every claim on a project; see `deadfront.claims.report.check`."""
+    """Judge every claim on a project; see `deadfront.claims.report.check`.
+
+    raises  ProjectErrors: the `operation` section contradicts itself or the unit; as `load` for every other fault
+    """
     return _check(project, progress=progress, effort=effort)
 
 
@@ -57,7 +62,7 @@ def break_points(
 
     claim   identifier of the only claim that is wanted; all if not given
     effort  of each move; a quick one if not given
-    raises  ValueError: there is no such claim
+    raises  ValueError: there is no such claim; ProjectErrors: as `check`
     """
     found = every_reach(_wanted(claim), subject_of(project), (effort or REACHING, QUICK), progress)
     return sorted(found, key=lambda reaches: reaches.claim.id)
@@ -69,6 +74,7 @@ def margin_map(
     """Where a claim holds over two ranges, the others anywhere in theirs; see `deadfront.claims.mapping.margin_map`.
 
     raises  ValueError: there is no such claim; it has no numbers; an input is no range that it reads
+            ProjectErrors: as `check`
     """
     return _mapped(_wanted(claim)[0], subject_of(project), inputs, depth, effort or MAPPING)
 
@@ -78,7 +84,7 @@ def choose_fuses(project: Project, catalogue: Path | str | None = None, *, proof
 
     catalogue  folder; the invented demonstration catalogue if not given, which the choice says of itself
     proofs     pairs to prove; None for all that are left
-    raises     ProjectErrors: the catalogue is wrong; ValueError: it holds no pair
+    raises     ProjectErrors: the catalogue is wrong, or as `check`; ValueError: the catalogue holds no pair
     """
     rows = demonstration_catalogue() if catalogue is None else read_catalogue(catalogue)
     return _choose(project, rows, Wish(proofs, in_stock(project, rows)))

@@ -180,8 +180,8 @@ def _to_plain(report: Report) -> dict[str, Any]:
 
 
 def _from_plain(plain: dict[str, Any], project: Project, effort: Effort) -> Report:
-    from deadfront.claims.reported import Report, subject_of
+    from deadfront.claims.reported import Report, sound_subject_of
 
-    adapters, subject = _adapters(), subject_of(project)
+    adapters, subject = _adapters(), sound_subject_of(project)
     claims, faults, arcs, assumptions = (adapters[name].validate_python(plain[name]) for name in _PARTS)
     return Report(project, subject.station, subject, claims, faults, arcs, assumptions, plain["version"], effort)

@@ -8,8 +8,6 @@ from pathlib import Path
 import pytest
 
 from deadfront.cli import main
-from deadfront.operation.errors import BrokenMachine
-from deadfront.operation.machine_file import load_machine
 from deadfront.project.errors import unwritable
 
 EXAMPLES = Path(__file__).parents[2] / "examples"
@@ -81,19 +79,71 @@ def test_an_option_that_would_change_nothing_is_refused(words, said, tmp_path, m
 
 
 @pytest.mark.parametrize(
-    ("text", "said"),
+    ("content", "said"),
     [
-        (None, "no.json: expected a machine file, got no file that can be read (No such file or directory)"),
-        ("id: x", "no.json: expected JSON text, got a fault in it: Expecting value: line 1 column 1 (char 0)"),
-        ("[" * 100_000, "no.json: expected JSON text, got a fault in it: maximum recursion depth exceeded"),
+        (None, "got nothing: there is no such file"),
+        ("a folder", "got a folder"),
+        (b"id: x", "got a fault: expecting value"),
+        (b"[" * 100_000, "expected at most 64 objects and lists within each other, got more"),
+        (b'{"id": 1' + b"0" * 5000 + b"}", "got a fault: Exceeds the limit"),
+        (b'{"id": "\xff"}', "expected text in UTF-8, got the byte 0xff at position 8"),
+        (b'{"id": "a\x1b[2J"}', "expected characters that print and keep the writing direction, got U+001B"),
+        (b" " * (1 << 20) + b"{}", "expected a machine file of at most 1 MiB, got 1048578 bytes"),
+        (b"[]", "expected an object, got a list"),
+        (b"", "got a fault: expecting value"),
     ],
-    ids=["absent", "no JSON", "too deep"],
+    ids=["absent", "folder", "no JSON", "too deep", "digits", "encoding", "escape", "too large", "list", "empty"],
 )
-def test_a_machine_file_that_cannot_be_read_is_refused_in_words(text, said, tmp_path):
-    """Nothing there, no JSON, and brackets without end are each said with the file's name."""
+def test_a_machine_file_that_cannot_be_read_is_refused_in_words(content, said, tmp_path, capsys):
+    """Whatever lies there is said with the file's name and status 2, in lines that a terminal holds."""
     path = tmp_path / "no.json"
-    if text is not None:
-        path.write_text(text, encoding="utf-8")
-    with pytest.raises(BrokenMachine) as refused:
-        load_machine(path)
-    assert str(refused.value).startswith(said)
+    if content == "a folder":
+        path.mkdir()
+    elif content is not None:
+        path.write_bytes(content)
+    assert main(["access", "--machine", str(path)]) == 2
+    out, err = capsys.readouterr()
+    assert out == ""
+    assert err.startswith(str(path))
+    assert said in " ".join(err.split())
+    assert "Traceback" not in err
+    assert "\x1b" not in err
+
+
+@pytest.mark.parametrize(
+    "command", ["check {}", "dossier {}", "access {}", "choose {} fuses", "picture {} time-current -o x.svg"]
+)
+@pytest.mark.parametrize("what", ["absent", "folder"])
+def test_a_project_file_that_is_not_there_is_refused_in_the_same_words(command, what, tmp_path, monkeypatch, capsys):
+    """A file that is absent, or a folder in its place: status 2, one sentence, nothing written."""
+    monkeypatch.chdir(tmp_path)
+    if what == "folder":
+        (tmp_path / "unit.yaml").mkdir()
+    assert main(command.format("unit.yaml").split()) == 2
+    found = "a folder" if what == "folder" else "nothing: there is no such file"
+    assert capsys.readouterr() == (
+        "",
+        f"unit.yaml\nexpected a project file of at most 1 MiB, got {found}\n\n"
+        "help: `deadfront new FILE` writes a starter file\n",
+    )
+
+
+@pytest.mark.parametrize(
+    ("words", "said"),
+    [
+        ("--budget 0", "argument --budget: expected a whole number of states from 1 on, got '0'"),
+        ("--budget many", "argument --budget: expected a whole number of states from 1 on, got 'many'"),
+        ("--by-phase swich", "--by-phase: expected a device, got `swich`; did you mean `switch`?"),
+        ("--picture steps x.svg --task sweep", "--picture steps: no task 'sweep' that can be drawn as `steps`"),
+    ],
+)
+def test_an_option_of_access_that_fits_nothing_is_refused(words, said, tmp_path, monkeypatch, capsys):
+    """A budget of nothing, a device and a task that the unit has not: status 2 and what there is instead."""
+    monkeypatch.chdir(tmp_path)
+    try:
+        status = main(["access", str(KESTREL), *words.split()])
+    except SystemExit as stopped:
+        status = int(str(stopped.code))
+    out, err = capsys.readouterr()
+    assert (status, out, list(tmp_path.iterdir())) == (2, "", [])
+    assert said in err

@@ -382,6 +382,6 @@ def sample_report(**changes: object) -> Report:
     yaml = f"deadfront: 1\ntitle: {unit.title!r}\npractice: {unit.practice}\n".encode()
     curve = b"# invented data\ncurrent_a,min_melt_s,total_clear_s\n130,300,400\n421,1.5,1.84\n2500,0.02,0.03\n"
     project = Project(
-        unit, "gannet-quay.yaml", yaml, {"curves/bayonet-65.csv": curve}, {}, {}, {}, unit.data == "demonstration"
+        unit, "gannet-quay.yaml", yaml, {"curves/bayonet-65.csv": curve}, {}, {}, {}, {}, unit.data == "demonstration"
     )
     return Report(project, build(unit), None, sample_claims(), sample_faults(), sample_arcs(), (WARM, COLD), "0.1.0")

@@ -193,3 +193,11 @@ def test_a_project_file_that_is_no_longer_accepted_is_said_with_its_place(dossie
     altered(dossier, "gannet-quay.yaml", b"deadfront: 1\ntitle: x\npractice: north-american\nsuply: {}\n")
     with pytest.raises(ProjectErrors, match=r"gannet-quay\.yaml:4"):
         recheck(dossier, again)
+
+
+def test_a_project_file_whose_keys_fit_nothing_is_no_longer_accepted(dossier):
+    """What the commands refuse is refused of a dossier, too, and in the same words."""
+    section = b"operation: {schemes: [one key], keys: {spare: {code: Z, start: hand}}}\n"
+    altered(dossier, "gannet-quay.yaml", b"deadfront: 1\ntitle: x\npractice: north-american\n" + section)
+    with pytest.raises(ProjectErrors, match=r"^gannet-quay\.yaml:4:54  operation\.keys\.spare\.code\n"):
+        recheck(dossier)

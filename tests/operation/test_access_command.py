@@ -95,7 +95,7 @@ def test_a_device_can_be_moved_one_phase_at_a_time(machine_of, capsys):
     assert access("--machine", machine_of("C16"), "--by-phase", "ELB_B") == 1
     assert "pull ELB_B, phase 1 off and park it  !! load is made or broken" in capsys.readouterr().out
     assert access("--machine", machine_of("C16"), "--by-phase", "ELB_C") == 2
-    assert capsys.readouterr().err.endswith("--by-phase: 'ELB_C' is no device\n")
+    assert capsys.readouterr().err.endswith("--by-phase: expected a device, got `ELB_C`; did you mean `ELB_B`?\n")
 
 
 def test_a_wrong_file_ends_with_2_and_says_where(tmp_path: Path, capsys):
@@ -105,7 +105,13 @@ def test_a_wrong_file_ends_with_2_and_says_where(tmp_path: Path, capsys):
     assert access("--machine", str(path)) == 2
     printed = capsys.readouterr()
     assert printed.out == ""
-    assert printed.err == f"deadfront: {path}\ndevices[0].kind: expected a value, got nothing\n"
+    assert printed.err.startswith(f"{path}:1:53  devices[0].kind\n")
+    assert 'expected a name, got nothing\n\nhelp: for example `"kind": "switch"`\n' in printed.err
+    assert [line.rpartition("  ")[2] for line in printed.err.splitlines() if line.startswith(str(path))] == [
+        "devices[0].kind",
+        "devices[0].positions",
+        "devices[0].start",
+    ]
 
 
 @pytest.mark.parametrize("name", CASES)

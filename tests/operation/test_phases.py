@@ -82,7 +82,9 @@ def test_a_machine_of_three_phases_survives_being_written():
 def test_a_device_that_one_lock_holds_is_not_moved_by_phase():
     """A lock holds a shaft; an unknown device is no device; both are refused by name."""
     machine = read_machine(CASES["C01"])
-    with pytest.raises(ValueError, match=r"^single: 'SW' is held by one lock$"):
+    with pytest.raises(
+        ValueError, match=r"^single: expected a device without a lock, got `SW`, whose lock holds one shaft$"
+    ):
         by_phase(machine, ("SW",))
-    with pytest.raises(ValueError, match=r"^single: 'XX' is no device$"):
+    with pytest.raises(ValueError, match=r"^single: expected a device, got `XX`; the names there are U, SW, F, DOOR"):
         by_phase(machine, ("XX",))

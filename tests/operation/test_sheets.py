@@ -221,10 +221,11 @@ def test_handling_of_what_the_unit_has_not_is_refused():
     """The name is told with those that there are."""
     with pytest.raises(BrokenMachine) as refusal:
         handled("handling: {swich: {side: MV front}}")
-    assert (
-        "operation.handling.swich: unknown device, test, charge, lock or key box 'swich', expected one of: switch, "
-        in (str(refusal.value))
+    (found,) = refusal.value.findings
+    assert str(found) == (
+        "operation.handling.swich: expected a device, test, charge, lock or key box of this unit, got `swich`"
     )
+    assert found.remedy == "did you mean `switch`?"
 
 
 def test_contacts_are_seen_only_where_the_file_says_so():

@@ -2,10 +2,8 @@
 
 from __future__ import annotations
 
-import pytest
 from test_station_machine import BEFORE, LOOP, hands, unit
 
-from deadfront.operation.errors import BrokenMachine
 from deadfront.operation.examining import examine
 from deadfront.operation.failures import break_all
 from deadfront.operation.procedures import there_and_back
@@ -149,34 +147,3 @@ def test_main_tie_main_with_two_keys_never_joins_two_feeds_and_a_third_key_does(
     assert "PARALLEL" not in examine(machine, "hands").sequences
     assert break_all(machine, "hands").reaches[frozenset(["dupkey:M"])].dangers["PARALLEL"] == 2
     assert "transfer to the tie" in [goal.id for goal in machine.goals]
-
-
-WRONG = [
-    (
-        "connectors: {e: {cable: cable B, load_break: yes}}",
-        "connectors.e.cable: unknown cable 'cable B', expected one of",
-    ),
-    ("connectors: {e: {cable: cable A}}", "connectors.e: expected `cable`, `load_break`, got nothing for `load_break`"),
-    ("bolts: {b: {door: gate, padlock: no}}", "bolts.b.door: unknown door 'gate', expected one of: fuse door"),
-    ("rooms: {r: {door: gate, reaches: []}}", "rooms.r.door: unknown door 'gate', expected one of: fuse door"),
-    (
-        "rooms: {r: {door: fuse door}}",
-        "rooms.r.reaches: expected the points inside, an empty list for none, got nothing",
-    ),
-    (
-        "far_sources: {u: {feeder: attic, in_step: no}}",
-        "far_sources.u.feeder: unknown feeder 'attic', expected",
-    ),
-    ("earths: {e: {at: LV bus, parked: elbow}}", "earths.e.parked: unknown connector 'elbow', expected one of:"),
-    ("schemes: [one key, main-tie-main]", "locks.tie lock.device: unknown device 'tie', expected one of:"),
-    ("contacts_seen: [gate]", "contacts_seen[0]: unknown device 'gate', expected one of:"),
-    ("portable_sources: [attic]", "portable_sources[0]: unknown point 'attic', expected one of:"),
-]
-
-
-@pytest.mark.parametrize(("section", "sentence"), WRONG, ids=[sentence.split(":")[0] for _, sentence in WRONG])
-def test_an_addition_that_contradicts_the_unit_is_refused_by_its_path(section: str, sentence: str):
-    """Unknown cables, doors, feeders, points and connectors, and half entries."""
-    with pytest.raises(BrokenMachine) as error:
-        unit(section if "schemes" in section else f"schemes: [one key]\n{section}")
-    assert f"operation.{sentence}" in str(error.value)

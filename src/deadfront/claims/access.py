@@ -9,7 +9,7 @@ from deadfront.claims import access_work as work
 from deadfront.claims.access_failures import AC_06, failures_are_answered
 from deadfront.claims.access_findings import Finding, Question, Subject, claimed
 from deadfront.claims.model import Claim, MissingEntry
-from deadfront.operation.errors import BrokenMachine, MachineTooLarge
+from deadfront.operation.errors import MachineTooLarge
 from deadfront.operation.station_machine import NothingToExamine, station_machine
 from deadfront.project.project import Project
 from deadfront.station.station import Station
@@ -51,6 +51,6 @@ def access_claims(
     except NothingToExamine as nothing:
         reason = "The file does not say which doors the unit has."
         missing = [MissingEntry(nothing.path, "the doors of the unit, or a scheme that holds them", nothing.example)]
-    except (BrokenMachine, MachineTooLarge) as error:
+    except MachineTooLarge as error:
         reason, missing = f"Nothing can be examined: {error}", []
     return tuple(claimed(question, Finding("open", reason, missing=tuple(missing))) for question, _ in QUESTIONS)

@@ -18,13 +18,15 @@ from deadfront.claims.judging import Subject, judge, missing_entry
 from deadfront.claims.model import Claim, MissingEntry, Verdict
 from deadfront.claims.pair_duty import OF_A_FUSE, missing_entries, pair_duty
 from deadfront.claims.proving import QUICK
-from deadfront.claims.report import subject_of
+from deadfront.claims.reported import sound_subject_of
 from deadfront.intervals import Effort
+from deadfront.operation.refusing import refuse_broken
 from deadfront.physics.crossing import STATES, WORDS
 from deadfront.physics.fuse_candidates import CHECKS, Examined, examine
 from deadfront.project.catalogue import Catalogue, CatalogueFuse
 from deadfront.project.fuse_writing import Pair, loaded, provisional, with_pair
 from deadfront.project.project import Project
+from deadfront.station.station import build
 
 DECIDED = (
     "SC-03",
@@ -163,7 +165,9 @@ def choose(project: Project, catalogue: Catalogue, wish: Wish, tell: Tell = lamb
     """Examine every pair of the catalogue in the project, and prove the best.
 
     raises ValueError: the catalogue has no link or no limiter, or the file says that the link only isolates
+           ProjectErrors: the `operation` section of the file contradicts itself or the unit
     """
+    refuse_broken(project, build(project.unit))
     subject = trial(project, catalogue)
     demonstration = project.demonstration or catalogue.demonstration
     missing = missing_entries(subject)
@@ -333,7 +337,7 @@ class _Search:
         """The pair judged by every claim that it decides, as if it stood in the file."""
         pair: Pair = {"bayonet": one.link, "limiter": one.limiter}
         there = loaded(self.project, with_pair(self.project, pair, overwrite=False))
-        subject = subject_of(there)
+        subject = sound_subject_of(there)
         verdicts = []
         for definition in decided():
             claim = judge(definition, subject, self.wish.effort)
@@ -436,4 +440,4 @@ def trial(project: Project, catalogue: Catalogue) -> Subject:
         raise ValueError(f"{catalogue.name}: expected at least one link and one limiter")
     if project.text("fuses.isolation_link") == "yes":
         raise ValueError("fuses.isolation_link: expected `no`, got `yes`: a link that only isolates makes no pair")
-    return subject_of(provisional(project, {"bayonet": catalogue.links[0], "limiter": catalogue.limiters[0]}))
+    return sound_subject_of(provisional(project, {"bayonet": catalogue.links[0], "limiter": catalogue.limiters[0]}))

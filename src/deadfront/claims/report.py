@@ -52,6 +52,8 @@ def check(project: Project, *, progress: Progress | None = None, effort: Effort 
 
     `progress` is called with (done, whole, what) as the work goes on. A file that lacks entries leaves claims open;
     it raises nothing. `effort` says how hard each claim is tried.
+
+    raises  ProjectErrors: the `operation` section contradicts itself or the unit, all of it in one go
     """
     subject = subject_of(project)
     whole = len(CLAIMS) + 3

@@ -12,6 +12,7 @@ from deadfront.claims.judging import Subject
 from deadfront.claims.model import Assumption, Claim
 from deadfront.claims.proving import QUICK
 from deadfront.intervals import Effort
+from deadfront.operation.refusing import refuse_broken
 from deadfront.project.project import Project
 from deadfront.station.station import Station, build
 from deadfront.study.cases import operating_cases
@@ -39,6 +40,16 @@ class Report:
 
 
 def subject_of(project: Project) -> Subject:
-    """What the claims are judged on: the project with its station and all operating cases."""
+    """What the claims are judged on: the project with its station and all operating cases.
+
+    raises  ProjectErrors: the `operation` section contradicts itself or the unit
+    """
+    subject = sound_subject_of(project)
+    refuse_broken(project, subject.station)
+    return subject
+
+
+def sound_subject_of(project: Project) -> Subject:
+    """The same for a project that was not refused: what was judged before, or one with other fuses in it."""
     station = build(project.unit)
     return Subject(project, station, operating_cases(station))

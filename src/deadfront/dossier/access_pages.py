@@ -20,7 +20,7 @@ from deadfront.dossier.state_picture import (
 )
 from deadfront.operation.approach import unit_distances
 from deadfront.operation.building import build
-from deadfront.operation.errors import BrokenMachine, MachineTooLarge
+from deadfront.operation.errors import MachineTooLarge
 from deadfront.operation.examining import doors_without_openings, examine
 from deadfront.operation.handling import Stand, handling
 from deadfront.operation.machine import KINDS, MODES, Machine, Mode
@@ -85,7 +85,7 @@ def access(report: Report, *, only_sheets: bool = False) -> tuple[dict[str, Any]
         tags = _tags(report.station, machine)
         unit = Unit(machine, about.practice, unit_distances(about), tags, places(report), handling(about))
         return _pages(unit, only_sheets)
-    except (NothingToExamine, BrokenMachine, MachineTooLarge) as reason:
+    except (NothingToExamine, MachineTooLarge) as reason:
         return {"reason": str(reason), "tasks": []}, {}
 
 

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from deadfront.operation.errors import Located
+from deadfront.project.errors import shortened
 
 
 @dataclass(frozen=True, slots=True)
@@ -117,7 +118,15 @@ def read_atom(data: Any, at: str) -> Atom:
             ((word, name),) = data.items()
             if word in _SIMPLE and isinstance(name, str):
                 return _SIMPLE[word](name)
-    raise Located(at, f"expected one of {_FORMS}, got {data!r}")
+    found = _found(data)
+    raise Located(at, "a sentence", found, f'for example `{{"dev": "SW", "in": ["open"]}}`; its forms are {_FORMS}')
+
+
+def _found(data: Any) -> str:
+    if isinstance(data, dict):
+        names = ", ".join(f"`{shortened(str(name))}`" for name in list(data)[:4])
+        return f"an object with {names}" if names else "an object with nothing in it"
+    return "a list" if isinstance(data, list) else f"`{shortened(str(data))}`"
 
 
 _SIMPLE: dict[str, type[KeyInHand] | type[Tested] | type[Dead] | type[Earthed] | type[Discharged]] = {
@@ -130,8 +139,9 @@ _SIMPLE: dict[str, type[KeyInHand] | type[Tested] | type[Dead] | type[Earthed] |
 
 
 def _names(values: list[Any], at: str) -> tuple[str, ...]:
-    if not all(isinstance(value, str) for value in values):
-        raise Located(at, f"expected a list of names, got {values!r}")
+    for n, value in enumerate(values):
+        if not isinstance(value, str):
+            raise Located(f"{at}[{n}]", "a name", f"`{value}`", 'for example `"in": ["open"]`')
     return tuple(values)
 
 

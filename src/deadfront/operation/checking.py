@@ -18,6 +18,9 @@ from deadfront.operation.atoms import (
 )
 from deadfront.operation.errors import Located
 from deadfront.operation.machine import EARTH, HAND, Device, Edge, Machine
+from deadfront.project.naming import named, suggestion
+
+_MOVE = 'for example `{"from": ["closed"], "to": "open"}`'
 
 
 def check(machine: Machine) -> list[Located]:
@@ -29,39 +32,52 @@ def check(machine: Machine) -> list[Located]:
 
 
 def _unknown(path: str, what: str, name: str, known: Iterable[str]) -> Located:
-    return Located(path, f"unknown {what} {name!r}, expected one of: {', '.join(known)}")
+    return Located(path, what, named(name), suggestion(name, known))
 
 
-def _twice(names: Iterable[str], path: str) -> Iterator[Located]:
-    seen: set[str] = set()
-    for name in names:
+def _twice(names: Iterable[tuple[str, str]]) -> Iterator[Located]:
+    """Names with their paths, each of which may stand once."""
+    seen: dict[str, str] = {}
+    for path, name in names:
         if name in seen:
-            yield Located(path, f"the name {name!r} is used twice")
-        seen.add(name)
+            other = f"`{seen[name]}`" if seen[name] else "where keys are that no lock holds"
+            yield Located(path, "a name that stands once", f"a second {named(name)}", f"the first one is {other}")
+        seen.setdefault(name, path)
+
+
+def _paths(table: str, names: Iterable[str]) -> Iterator[tuple[str, str]]:
+    return ((f"{table}[{n}]", name) for n, name in enumerate(names))
 
 
 def _names(machine: Machine) -> Iterator[Located]:
-    yield from _twice(machine.points, "points")
-    if EARTH in machine.points:
-        yield Located("points", f"{EARTH!r} is earth itself and no point")
-    yield from _twice((d.id for d in machine.devices), "devices")
-    yield from _twice((k.id for k in machine.keys), "keys")
-    places = [lock.id for lock in machine.locks] + [s.id for x in machine.exchanges for s in x.inputs + x.outputs]
-    yield from _twice([HAND, *places], "locks and exchanges")
-    yield from _twice((t.id for t in machine.tests), "tests")
-    yield from _twice((s.id for s in machine.stores), "stored")
-    yield from _twice([d.id for d in machine.devices] + [s.id for s in machine.extra_sources], "extra_sources")
-    yield from _twice((g.id for g in machine.goals), "goals")
+    yield from _twice(_paths("points", machine.points))
+    for n, point in enumerate(machine.points):
+        if point == EARTH:
+            remedy = "leave it out: an edge may end in it without it"
+            yield Located(f"points[{n}]", "a point", f"`{EARTH}`, which is earth itself", remedy)
+    devices = list(_paths("devices", (d.id for d in machine.devices)))
+    yield from _twice([*devices, *_paths("extra_sources", (s.id for s in machine.extra_sources))])
+    yield from _twice(_paths("keys", (k.id for k in machine.keys)))
+    slots = [
+        (f"exchanges[{n}].{side}[{k}]", slot.id)
+        for n, box in enumerate(machine.exchanges)
+        for side, listed in (("in", box.inputs), ("out", box.outputs))
+        for k, slot in enumerate(listed)
+    ]
+    yield from _twice([("", HAND), *_paths("locks", (lock.id for lock in machine.locks)), *slots])
+    yield from _twice(_paths("tests", (t.id for t in machine.tests)))
+    yield from _twice(_paths("stored", (s.id for s in machine.stores)))
+    yield from _twice(_paths("goals", (g.id for g in machine.goals)))
 
 
 def _point(machine: Machine, path: str, name: str) -> Iterator[Located]:
     if name not in machine.points:
-        yield _unknown(path, "point", name, machine.points)
+        yield _unknown(path, "a point", name, machine.points)
 
 
 def _edge(machine: Machine, path: str, edge: Edge) -> Iterator[Located]:
     if edge[0] == edge[1]:
-        yield Located(path, f"an edge from {edge[0]!r} to itself connects nothing")
+        yield Located(path, "two points", f"`{edge[0]}` twice, which connects nothing", 'for example `["S", "B"]`')
     for end in edge:
         if end != EARTH:
             yield from _point(machine, path, end)
@@ -70,7 +86,9 @@ def _edge(machine: Machine, path: str, edge: Edge) -> Iterator[Located]:
 def _electrics(machine: Machine) -> Iterator[Located]:
     for n, link in enumerate(machine.links):
         if EARTH in link.between:
-            yield Located(f"links[{n}]", "a link to earth would earth the point for ever; use a device")
+            found = f"`{EARTH}`, which would earth the other for ever"
+            remedy = 'use a device: `"edges": {"on": [["B", "E"]]}`'
+            yield Located(f"links[{n}]", "two points", found, remedy)
         yield from _edge(machine, f"links[{n}]", link.between)
     for n, test in enumerate(machine.tests):
         yield from _point(machine, f"tests[{n}].at", test.at)
@@ -94,7 +112,7 @@ def _electrics(machine: Machine) -> Iterator[Located]:
                 yield _unknown(f"goals[{n}].unlocked[{k}]", "device", name, names)
     for n, opening in enumerate(machine.openings):
         if opening.device not in names:
-            yield _unknown(f"openings[{n}].dev", "device", opening.device, names)
+            yield _unknown(f"openings[{n}].dev", "a device", opening.device, names)
         else:
             yield from _positions(machine.device(opening.device), opening.positions, f"openings[{n}].in")
         for k, point in enumerate(opening.reaches):
@@ -104,11 +122,11 @@ def _electrics(machine: Machine) -> Iterator[Located]:
 def _positions(device: Device, positions: Iterable[str], path: str) -> Iterator[Located]:
     for position in positions:
         if position not in device.positions:
-            yield _unknown(path, f"position of {device.id}", position, device.positions)
+            yield _unknown(path, f"a position of `{device.id}`", position, device.positions)
 
 
 def _device(machine: Machine, device: Device, path: str) -> Iterator[Located]:
-    yield from _twice(device.positions, f"{path}.positions")
+    yield from _twice(_paths(f"{path}.positions", device.positions))
     yield from _positions(device, [device.start], f"{path}.start")
     for where, edges in device.edges:
         yield from _positions(device, [where], f"{path}.edges")
@@ -125,49 +143,55 @@ def _device(machine: Machine, device: Device, path: str) -> Iterator[Located]:
         yield from _positions(device, [*move.origins, move.target], f"{path}.moves[{n}]")
         for origin in move.origins:
             if origin == move.target:
-                yield Located(f"{path}.moves[{n}]", f"a move from {origin!r} to itself is no move")
+                found = f"`{origin}` both in `from` and as `to`"
+                yield Located(f"{path}.moves[{n}]", "a move to another position", found, _MOVE)
             if (origin, move.target) in taken:
-                yield Located(f"{path}.moves[{n}]", f"the move {origin!r} to {move.target!r} is listed twice")
+                found = f"a second one from `{origin}` to `{move.target}`"
+                yield Located(f"{path}.moves[{n}]", "each move once", found, "put the guards of both into one")
             taken.add((origin, move.target))
     left = {origin for origin, _ in taken}
     for target in sorted({target for _, target in taken} - left):
-        yield Located(f"{path}.moves", f"{device.id} can be brought to {target!r} and never leave it")
+        expected = f"a move of `{device.id}` out of `{target}`, where it can be brought"
+        yield Located(f"{path}.moves", expected, "none", f'for example `{{"from": ["{target}"], "to": ...}}`')
 
 
 def _keys(machine: Machine) -> Iterator[Located]:
     names = [device.id for device in machine.devices]
     for n, lock in enumerate(machine.locks):
         if lock.device not in names:
-            yield _unknown(f"locks[{n}].dev", "device", lock.device, names)
+            yield _unknown(f"locks[{n}].dev", "a device", lock.device, names)
         else:
             yield from _positions(machine.device(lock.device), lock.free_at, f"locks[{n}].free_at")
     for n, exchange in enumerate(machine.exchanges):
         if not exchange.inputs or not exchange.outputs:
-            yield Located(f"exchanges[{n}]", "an exchange needs at least one input and one output")
+            example = '`"in": [{"id": "X in", "code": "A"}], "out": [{"id": "X out", "code": "B"}]`'
+            yield Located(f"exchanges[{n}]", "at least one key in `in` and in `out`", "none", f"for example {example}")
     places = machine.slots()
     codes = {key.code for key in machine.keys}
     for n, lock in enumerate(machine.locks):
         if lock.code not in codes:
-            yield Located(f"locks[{n}].code", f"no key has the code {lock.code!r}: {lock.device} can never move")
+            found = f"{named(lock.code)}, which no key has: `{lock.device}` could never move"
+            yield Located(f"locks[{n}].code", "the code of a key", found, suggestion(lock.code, sorted(codes)))
     wanted = {a.code for _, atom in _every_sentence(machine) for a in simple_parts(atom) if isinstance(a, KeyInHand)}
     filled: set[str] = set()
     for n, key in enumerate(machine.keys):
         path = f"keys[{n}].start"
         if key.start == HAND:
             if key.code not in places.values() and key.code not in wanted:
-                yield Located(
-                    f"keys[{n}].code",
-                    f"the key {key.id} fits nothing: no lock, exchange or guard has the code {key.code!r}",
-                )
+                known = sorted({*places.values(), *wanted})
+                found = f"{named(key.code)}, which fits nothing"
+                expected = "the code of a lock, an exchange or a guard"
+                yield Located(f"keys[{n}].code", expected, found, suggestion(key.code, known))
         elif key.start not in places:
-            yield _unknown(path, "lock or slot", key.start, [HAND, *places])
+            yield _unknown(path, "a lock or a place of an exchange", key.start, [HAND, *places])
         elif places[key.start] != key.code:
-            yield Located(
-                path,
-                f"the key {key.id} of code {key.code!r} does not fit {key.start}, whose code is {places[key.start]!r}",
-            )
+            found = f"`{key.start}`, which takes {named(places[key.start])}"
+            fitting = [place for place, code in places.items() if code == key.code]
+            remedy = f"those are {', '.join([HAND, *fitting])}"
+            yield Located(path, f"a place that takes the code {named(key.code)}", found, remedy)
         elif key.start in filled:
-            yield Located(path, f"{key.start} holds two keys")
+            remedy = f'for example `"start": "{HAND}"`'
+            yield Located(path, "a place without a key", f"`{key.start}`, which holds another one", remedy)
         filled.add(key.start)
 
 
@@ -212,23 +236,25 @@ def unknown_names(machine: Machine, sentence: Atom, path: str) -> Iterator[Locat
         match atom:
             case DeviceIn(name, positions) | BladeIn(name, positions):
                 if name not in devices:
-                    yield _unknown(path, "device", name, devices)
+                    yield _unknown(path, "a device", name, devices)
                 else:
                     yield from _positions(machine.device(name), positions, path)
             case LockHasKey(name):
                 if name not in places:
-                    yield _unknown(path, "lock or slot", name, places)
+                    yield _unknown(path, "a lock or a place of an exchange", name, places)
             case KeyInHand(name):
-                if name not in {key.code for key in machine.keys}:
-                    yield _unknown(path, "code of a key", name, sorted({key.code for key in machine.keys}))
+                codes = sorted({key.code for key in machine.keys})
+                if name not in codes:
+                    yield Located(path, "the code of a key", named(name), suggestion(name, codes))
             case Tested(name):
                 if name not in {test.at for test in machine.tests}:
-                    yield Located(path, f"nothing can prove {name!r} dead: no test point is at it")
+                    able = dict.fromkeys(test.at for test in machine.tests)
+                    yield Located(path, "a point at which there is a test", named(name), suggestion(name, able))
             case Dead(name) | Earthed(name):
                 yield from _point(machine, path, name)
             case Discharged(name):
                 if name not in stores:
-                    yield _unknown(path, "store", name, stores)
+                    yield _unknown(path, "a store", name, stores)
 
 
 def _guard_names(machine: Machine) -> Iterator[Located]:
@@ -242,4 +268,5 @@ def _guard_names(machine: Machine) -> Iterator[Located]:
     guards += [(f"tests[{n}].guards[{j}]", g) for n, t in enumerate(machine.tests) for j, g in enumerate(t.guards)]
     for path, guard in guards:
         if meaning.setdefault(guard.id, (guard.by, guard.condition)) != (guard.by, guard.condition):
-            yield Located(f"{path}.id", f"{guard.id!r} already names another guard; a defeated guard must be one thing")
+            found = f"{named(guard.id)}, which is another guard already; one that fails must be one thing"
+            yield Located(f"{path}.id", "a name that no other guard has", found, f'for example `"id": "{guard.id} 2"`')

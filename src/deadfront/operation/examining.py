@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from math import prod
 
@@ -15,7 +15,7 @@ from deadfront.operation.plant import View
 from deadfront.operation.search import CHUNK, Explored, explore
 from deadfront.operation.splitting import split
 from deadfront.operation.stepping import KIND_BIT, STATE_WORDS, dangers, step, wrong
-from deadfront.operation.telling import outset
+from deadfront.operation.telling import outset, situation
 
 
 @dataclass(frozen=True, slots=True)
@@ -63,13 +63,23 @@ def initial_dangers(machine: Machine) -> list[Located]:
     """Return what is already wrong before anybody moves anything; a proof that starts there would prove nothing."""
     plant = build(machine, "hands")
     view = View(plant, np.array([outset(plant)], dtype=np.int64))
-    names = [*STATE_WORDS, *(f"the state hazard {hazard.id!r} is true" for hazard in machine.state_hazards)]
+    names = [*STATE_WORDS, *(f"the state hazard `{hazard.id}` is true" for hazard in machine.state_hazards)]
     marks = int(wrong(view)[0])
+    if not marks:
+        return []
+    standing = situation(plant, outset(plant))
+    words = f"live: {_listed(standing.live)}; earthed: {_listed(standing.earthed)}; open: {_listed(standing.open)}"
+    path = next((f"devices[{n}].start" for n, one in enumerate(machine.devices) if one.id in standing.open), "devices")
+    remedy = "correct the `start` of a device: doors closed, earths off, sources that must not meet apart"
     return [
-        Located("devices", f"the initial state is already dangerous: {text}")
+        Located(path, "a state in service from which one may start", f"one in which {text} ({words})", remedy)
         for n, text in enumerate(names)
         if marks >> n & 1
     ]
+
+
+def _listed(names: Sequence[str]) -> str:
+    return ", ".join(names) or "nothing"
 
 
 def dead_ends(machine: Machine) -> list[tuple[str, str]]:

@@ -33,6 +33,7 @@ from deadfront.operation.machine import (
     Sentence,
     Store,
 )
+from deadfront.project.naming import named, suggestion
 
 POLES = ("1", "2", "3")
 _MARK = "/"
@@ -60,8 +61,11 @@ def by_phase(machine: Machine, single: Sequence[str]) -> Machine:
     """
     unknown = [name for name in single if name not in {device.id for device in machine.devices}]
     locked = [name for name in single if name in {lock.device for lock in machine.locks}]
-    if unknown or locked:
-        raise ValueError(f"single: {(unknown or locked)[0]!r} is {'no device' if unknown else 'held by one lock'}")
+    if unknown:
+        names = [device.id for device in machine.devices]
+        raise ValueError(f"single: expected a device, got {named(unknown[0])}; {suggestion(unknown[0], names)}")
+    if locked:
+        raise ValueError(f"single: expected a device without a lock, got `{locked[0]}`, whose lock holds one shaft")
     return _Phases(machine, frozenset(single)).drawn()
 
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, field
+from typing import Any, Literal
 
 from deadfront.project.model import Door, Interlock, KeyExchange, Operation, TrappedKey, TrappedKeyLock
 from deadfront.station.station import FUSE_LINE_SIDE, PRIMARY
@@ -13,6 +14,31 @@ MAIN = "main"
 TIE = "tie"
 GENERATOR_BREAKER = "generator breaker"
 NEIGHBOUR_MAIN = "neighbour's main"
+
+Table = Literal["doors", "interlocks", "locks", "exchanges", "keys"]
+TABLES: tuple[Table, ...] = ("doors", "interlocks", "locks", "exchanges", "keys")
+
+
+@dataclass(frozen=True, slots=True)
+class Elsewhere:
+    """Where an entry comes from that the file does not write under its own name.
+
+    entry    what it would be called, `locks.switch lock`
+    path     what writes it, below `operation`: `schemes[0]`
+    scheme   name of that scheme; empty where it is no scheme
+    """
+
+    entry: str
+    path: str
+    scheme: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Clash:
+    """An entry that two schemes write differently."""
+
+    second: Elsewhere
+    first: Elsewhere
 
 
 @dataclass(slots=True)
@@ -26,6 +52,10 @@ class Entries:
     keys: dict[str, TrappedKey] = field(default_factory=dict)
     supplied: dict[str, str] = field(default_factory=dict)
     """What a scheme or default supplied, by path: in words, for the register of assumptions."""
+    elsewhere: dict[str, Elsewhere] = field(default_factory=dict)
+    """What wrote an entry that the file does not have, by `locks.switch lock`."""
+    clashes: dict[str, Clash] = field(default_factory=dict)
+    """Entries that two schemes write differently, and the file does not."""
 
 
 def entries(operation: Operation, positions: tuple[str, ...], lv_devices: tuple[str, ...]) -> Entries:
@@ -36,84 +66,99 @@ def entries(operation: Operation, positions: tuple[str, ...], lv_devices: tuple[
     """
     found = Entries()
     apart = [position for position in positions if position != "closed"]
-    for scheme in operation.schemes or []:
+    for number, scheme in enumerate(operation.schemes or []):
+        write = _Writer(found, number, scheme)
         if scheme == "door on open switch":
-            _door_on_switch(found, scheme, apart, "closed")
+            _door_on_switch(write, apart, "closed")
         elif scheme == "door on earthed switch":
-            _door_on_switch(found, scheme, ["earthed"], "open")
-            _lock_step(found, scheme, "earthing needs main", SWITCH, "earthed", MAIN, ["open"])
-            _lock_step(found, scheme, "main needs earth off", MAIN, "closed", SWITCH, ["closed", "open"])
+            _door_on_switch(write, ["earthed"], "open")
+            write.step("earthing needs main", SWITCH, "earthed", MAIN, ["open"])
+            write.step("main needs earth off", MAIN, "closed", SWITCH, ["closed", "open"])
         elif scheme == "one key":
-            _lock(found, scheme, "switch lock", SWITCH, "A", apart)
-            _lock(found, scheme, "fuse door lock", FUSE_DOOR, "A", ["closed"])
-            _key(found, scheme, "A1", "A", "switch lock")
+            write.lock("switch lock", SWITCH, "A", apart)
+            write.lock("fuse door lock", FUSE_DOOR, "A", ["closed"])
+            write.key("A1", "A", "switch lock")
         elif scheme == "key exchange":
-            _key_exchange(found, scheme, apart)
+            _key_exchange(write, apart)
         elif scheme == "main-tie-main":
-            _main_tie_main(found, scheme)
+            _main_tie_main(write)
         else:
-            _source_keys(found, scheme, lv_devices)
-    if set(operation.schemes or ()) - {"source keys", "main-tie-main"}:
-        reaches = [FUSE_LINE_SIDE, PRIMARY]
-        found.doors[FUSE_DOOR] = Door(reaches=reaches)
-        found.supplied[f"operation.doors.{FUSE_DOOR}"] = f"behind the fuse door a hand reaches {' and '.join(reaches)}"
+            _source_keys(write, lv_devices)
+        if scheme not in ("source keys", "main-tie-main"):
+            reaches = [FUSE_LINE_SIDE, PRIMARY]
+            words = f"behind the fuse door a hand reaches {' and '.join(reaches)}"
+            write.entry("doors", FUSE_DOOR, Door(reaches=reaches), words)
     _overwritten(found, operation)
     return found
 
 
 def _overwritten(found: Entries, operation: Operation) -> None:
-    for name in ("doors", "interlocks", "locks", "exchanges", "keys"):
-        for key, entry in (getattr(operation, name) or {}).items():
-            getattr(found, name)[key] = entry
-            found.supplied.pop(f"operation.{name}.{key}", None)
+    for table in TABLES:
+        for name, entry in (getattr(operation, table) or {}).items():
+            getattr(found, table)[name] = entry
+            found.supplied.pop(f"operation.{table}.{name}", None)
+            found.elsewhere.pop(f"{table}.{name}", None)
+            found.clashes.pop(f"{table}.{name}", None)
 
 
-def _door_on_switch(found: Entries, scheme: str, opens_at: list[str], held: str) -> None:
-    _lock_step(found, scheme, "fuse door needs switch", FUSE_DOOR, "open", SWITCH, opens_at)
-    _lock_step(found, scheme, "switch needs fuse door", SWITCH, held, FUSE_DOOR, ["closed"])
+@dataclass(frozen=True, slots=True)
+class _Writer:
+    """Writes the entries of one scheme, the `number`th of the file."""
+
+    found: Entries
+    number: int
+    scheme: str
+
+    def entry(self, table: Table, name: str, entry: Any, words: str) -> None:
+        entries_there, key = getattr(self.found, table), f"{table}.{name}"
+        here = Elsewhere(key, f"schemes[{self.number}]", self.scheme)
+        if entries_there.get(name, entry) != entry:
+            self.found.clashes[key] = Clash(here, self.found.elsewhere[key])
+        entries_there[name] = entry
+        self.found.elsewhere.setdefault(key, here)
+        self.found.supplied[f"operation.{key}"] = words
+
+    def step(self, name: str, device: str, to: str, needs: str, stands: list[str]) -> None:
+        words = f"{device} goes to {to} only while {needs} is {' or '.join(stands)} (scheme `{self.scheme}`)"
+        entry = Interlock(device=device, to=to, needs=needs, stands=stands, kept_by="mechanical")
+        self.entry("interlocks", name, entry, words)
+
+    def lock(self, name: str, device: str, code: str, free_at: list[str]) -> None:
+        at = " or ".join(free_at)
+        words = f"{device} is locked without key {code}, which comes out at {at} (scheme `{self.scheme}`)"
+        self.entry("locks", name, TrappedKeyLock(device=device, code=code, free_at=free_at), words)
+
+    def key(self, name: str, code: str, start: str) -> None:
+        words = f"one key of code {code}, in normal service in {start} (scheme `{self.scheme}`)"
+        self.entry("keys", name, TrappedKey(code=code, start=start), words)
 
 
-def _lock_step(found: Entries, scheme: str, name: str, device: str, to: str, needs: str, stands: list[str]) -> None:
-    found.interlocks[name] = Interlock(device=device, to=to, needs=needs, stands=stands, kept_by="mechanical")
-    words = f"{device} goes to {to} only while {needs} is {' or '.join(stands)} (scheme `{scheme}`)"
-    found.supplied[f"operation.interlocks.{name}"] = words
+def _door_on_switch(write: _Writer, opens_at: list[str], held: str) -> None:
+    write.step("fuse door needs switch", FUSE_DOOR, "open", SWITCH, opens_at)
+    write.step("switch needs fuse door", SWITCH, held, FUSE_DOOR, ["closed"])
 
 
-def _lock(found: Entries, scheme: str, name: str, device: str, code: str, free_at: list[str]) -> None:
-    found.locks[name] = TrappedKeyLock(device=device, code=code, free_at=free_at)
-    words = f"{device} is locked without key {code}, which comes out at {' or '.join(free_at)} (scheme `{scheme}`)"
-    found.supplied[f"operation.locks.{name}"] = words
+def _key_exchange(write: _Writer, apart: list[str]) -> None:
+    write.lock("switch lock", SWITCH, "A", apart)
+    write.lock("main lock", MAIN, "B", ["open"])
+    write.lock("fuse door lock", FUSE_DOOR, "C", ["closed"])
+    words = f"the exchange gives key C only while keys A and B are in it (scheme `{write.scheme}`)"
+    write.entry("exchanges", "exchange", KeyExchange(takes=["A", "B"], gives=["C"]), words)
+    write.key("A1", "A", "switch lock")
+    write.key("B1", "B", "main lock")
+    write.key("C1", "C", "exchange")
 
 
-def _key(found: Entries, scheme: str, name: str, code: str, start: str) -> None:
-    found.keys[name] = TrappedKey(code=code, start=start)
-    found.supplied[f"operation.keys.{name}"] = (
-        f"one key of code {code}, in normal service in {start} (scheme `{scheme}`)"
-    )
-
-
-def _key_exchange(found: Entries, scheme: str, apart: list[str]) -> None:
-    _lock(found, scheme, "switch lock", SWITCH, "A", apart)
-    _lock(found, scheme, "main lock", MAIN, "B", ["open"])
-    _lock(found, scheme, "fuse door lock", FUSE_DOOR, "C", ["closed"])
-    found.exchanges["exchange"] = KeyExchange(takes=["A", "B"], gives=["C"])
-    words = f"the exchange gives key C only while keys A and B are in it (scheme `{scheme}`)"
-    found.supplied["operation.exchanges.exchange"] = words
-    _key(found, scheme, "A1", "A", "switch lock")
-    _key(found, scheme, "B1", "B", "main lock")
-    _key(found, scheme, "C1", "C", "exchange")
-
-
-def _source_keys(found: Entries, scheme: str, lv_devices: tuple[str, ...]) -> None:
+def _source_keys(write: _Writer, lv_devices: tuple[str, ...]) -> None:
     """One key fewer than breakers would let two close; one key for all lets one close at a time."""
     for device in lv_devices:
-        _lock(found, scheme, f"{device} lock", device, "S", ["open"])
-    _key(found, scheme, "S1", "S", f"{MAIN} lock")
+        write.lock(f"{device} lock", device, "S", ["open"])
+    write.key("S1", "S", f"{MAIN} lock")
 
 
-def _main_tie_main(found: Entries, scheme: str) -> None:
+def _main_tie_main(write: _Writer) -> None:
     """Three locks and two keys: a third breaker stays open, whichever two are closed."""
     for device in (MAIN, TIE, NEIGHBOUR_MAIN):
-        _lock(found, scheme, f"{device} lock", device, "M", ["open"])
-    _key(found, scheme, "M1", "M", f"{MAIN} lock")
-    _key(found, scheme, "M2", "M", f"{NEIGHBOUR_MAIN} lock")
+        write.lock(f"{device} lock", device, "M", ["open"])
+    write.key("M1", "M", f"{MAIN} lock")
+    write.key("M2", "M", f"{NEIGHBOUR_MAIN} lock")

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from deadfront.operation.atoms import AllOf, Atom, Dead, DeviceIn, LockHasKey, Tested
 from deadfront.operation.machine import Guard, Opening, Sentence, Source
-from deadfront.operation.schemes import Entries
+from deadfront.operation.schemes import Elsewhere, Entries
 from deadfront.operation.station_parts import Parts
 from deadfront.project.model import TrappedKeyLock
 from deadfront.station.station import LV_BUS, feeder_end
@@ -26,6 +26,10 @@ def connectors(parts: Parts) -> None:
         known = [cable for cable in TERMINALS if cable in parts.points]
         if not parts.findings.whole(path, cable=entry.cable, load_break=entry.load_break) or entry.cable is None:
             continue
+        if TERMINALS[entry.cable] in parts.points:
+            found = f"`{entry.cable}`, which another connector ends"
+            parts.findings.wrong(f"{path}.cable", "one connector at each cable", found, "leave one of the two out")
+            continue
         if not parts.findings.known(f"{path}.cable", "cable", entry.cable, known):
             continue
         parts.points.append(TERMINALS[entry.cable])
@@ -37,6 +41,7 @@ def connectors(parts: Parts) -> None:
             start="on",
             moves=[("on", "parked"), ("parked", "on")],
             load_break=entry.load_break == "yes",
+            at=path,
         )
         tested = any(test.at == entry.cable for test in (parts.operation.tests or {}).values())
         for target in ("on", "parked") if entry.load_break == "no" else ():
@@ -55,7 +60,7 @@ def connector_doors(parts: Parts, doors: Entries) -> None:
         if parts.findings.known(path, "door", entry.behind, doors.doors):
             reach = Guard(f"reach through {entry.behind}", "access", DeviceIn(entry.behind, ("open",)))
             for target in ("on", "parked"):
-                parts.guard(name, target, reach)
+                parts.guard(name, target, reach, f"operation.{path}")
 
 
 def bolts(parts: Parts, doors: Entries) -> None:
@@ -69,15 +74,15 @@ def bolts(parts: Parts, doors: Entries) -> None:
         positions = ("locked", "tight", "loose") if entry.padlock == "yes" else ("tight", "loose")
         moves = [("tight", "loose"), ("loose", "tight")]
         moves += [("locked", "tight"), ("tight", "locked")] if entry.padlock == "yes" else []
-        parts.add(name, "bolt", {}, positions=positions, start=positions[0], moves=moves)
-        shut = DeviceIn(entry.door, ("closed",))
-        parts.guard(entry.door, "open", Guard(f"{name} loose", "mechanical", DeviceIn(name, ("loose",))))
+        parts.add(name, "bolt", {}, positions=positions, start=positions[0], moves=moves, at=path)
+        shut, at = DeviceIn(entry.door, ("closed",)), f"operation.{path}"
+        parts.guard(entry.door, "open", Guard(f"{name} loose", "mechanical", DeviceIn(name, ("loose",))), at)
         for target in positions[:-1]:
-            parts.guard(name, target, Guard(f"{name} needs {entry.door} shut", "mechanical", shut))
+            parts.guard(name, target, Guard(f"{name} needs {entry.door} shut", "mechanical", shut), at)
         if entry.behind is not None and parts.findings.known(f"{path}.behind", "door", entry.behind, doors.doors):
             reach = Guard(f"reach through {entry.behind}", "access", DeviceIn(entry.behind, ("open",)))
             for target in ("loose", "tight"):
-                parts.guard(name, target, reach)
+                parts.guard(name, target, reach, f"{at}.behind")
 
 
 def rooms(parts: Parts, entries: Entries) -> None:
@@ -90,22 +95,35 @@ def rooms(parts: Parts, entries: Entries) -> None:
             continue
         person = f"crew in {name}"
         moves = [("out", "in"), ("in", "out")]
-        parts.add(person, "person", {}, positions=("out", "in"), start="out", moves=moves)
+        parts.add(person, "person", {}, positions=("out", "in"), start="out", moves=moves, at=path)
         way = Guard(f"way through {entry.door}", "access", DeviceIn(entry.door, ("open",)))
         for target in ("in", "out"):
-            parts.guard(person, target, way)
+            parts.guard(person, target, way, f"operation.{path}.door")
         if entry.reaches is None:
-            parts.findings.wrong(f"{path}.reaches", "expected the points inside, an empty list for none, got nothing")
+            expected = "the points that a person inside can touch"
+            remedy = "for example `reaches: [fuse line side]`, or `reaches: []` where all is dead-front"
+            parts.findings.wrong(f"{path}.reaches", expected, "nothing", remedy)
         for n, point in enumerate(entry.reaches or ()):
             parts.findings.known(f"{path}.reaches[{n}]", "point", point, parts.points)
         if entry.reaches:
             parts.openings.append(Opening(person, ("in",), tuple(entry.reaches), None))
         if entry.personnel_key is not None:
-            entries.locks[f"{name} pocket"] = TrappedKeyLock(device=person, code=entry.personnel_key, free_at=["out"])
+            _pocket(parts, entries, name, entry.personnel_key)
         if entry.release_inside != "yes":
             parts.state_hazards.append(Sentence(f"locked in {name}", _locked_in(entries, person, entry.door)))
         if entry.release_inside is None:
             parts.supplied[f"operation.{path}.release_inside"] = f"{entry.door} does not open from inside when locked"
+
+
+def _pocket(parts: Parts, entries: Entries, room: str, code: str) -> None:
+    """The key that a person carries into a room is a lock on that person."""
+    pocket, path = f"{room} pocket", f"rooms.{room}.personnel_key"
+    if pocket in entries.locks:
+        expected, other = f"a place named `{pocket}` for that key alone", parts.findings.written_at(f"locks.{pocket}")
+        parts.findings.wrong(path, expected, "a lock of that name", "give the lock another name", other=other)
+        return
+    entries.locks[pocket] = TrappedKeyLock(device=f"crew in {room}", code=code, free_at=["out"])
+    parts.elsewhere[f"locks.{pocket}"] = Elsewhere(f"locks.{pocket}", path)
 
 
 def _locked_in(entries: Entries, person: str, door: str) -> Atom:
@@ -130,4 +148,4 @@ def far_sources(parts: Parts) -> None:
         group = "utility" if entry.in_step == "yes" else f"far end of {entry.feeder}"
         source = Source((end,), group, ("on",))
         moves = [("off", "on"), ("on", "off")]
-        parts.add(name, "source", {}, positions=("off", "on"), start="off", moves=moves, source=source)
+        parts.add(name, "source", {}, positions=("off", "on"), start="off", moves=moves, source=source, at=path)

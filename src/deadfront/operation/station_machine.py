@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 
 from deadfront.operation.atoms import Atom, DeviceIn, Tested
@@ -29,6 +29,7 @@ from deadfront.operation.schemes import (
     NEIGHBOUR_MAIN,
     SWITCH,
     TIE,
+    Clash,
     Entries,
     entries,
 )
@@ -41,7 +42,8 @@ from deadfront.operation.station_additions import (
     far_sources,
     rooms,
 )
-from deadfront.operation.station_locks import exchanges, interlock_names, keys, locks, stores, tests
+from deadfront.operation.station_interlocks import check_interlocks
+from deadfront.operation.station_locks import exchanges, keys, keys_that_must_be_in, locks, stores, tests
 from deadfront.operation.station_parts import Parts
 from deadfront.operation.station_rules import Scene, rules
 from deadfront.operation.tasks import tasks
@@ -68,13 +70,23 @@ _INSIDE = (SWITCH_BUS, CABLE_A, CABLE_B, *TERMINALS.values(), FUSE_LINE_SIDE, PR
 """Points of the unit's own compartments."""
 NEIGHBOUR, GENERATOR = "neighbouring board", "generator terminals"
 
+_PADLOCKED = ("switch", "breaker", "source")
+"""Kinds of devices that an own padlock holds open or off."""
+
 
 @dataclass(frozen=True, slots=True)
 class StationMachine:
-    """The machine of a station, and what the tool supplied for it: text by path of the file."""
+    """The machine of a station.
+
+    supplied   what the tool supplied for it, text by path of the file
+    guarded    path of the entry that each guard comes from, by its name
+    locked     path of the entry that each lock comes from, by its name
+    """
 
     machine: Machine
     supplied: dict[str, str]
+    guarded: Mapping[str, str]
+    locked: Mapping[str, str]
 
 
 class NothingToExamine(ValueError):  # noqa: N818  (says what the file lacks)
@@ -93,11 +105,11 @@ class NothingToExamine(ValueError):  # noqa: N818  (says what the file lacks)
 def station_machine(station: Station) -> StationMachine:
     """Return the machine of a unit, from the same points and devices that carry its currents.
 
-    Raises `NothingToExamine` where the file has neither doors nor schemes, and `BrokenMachine` with paths of the
-    project file for locks, keys, doors and interlocks that contradict each other or the station.
+    Raises `BrokenMachine` with paths of the project file for locks, keys, doors and interlocks that contradict each
+    other or the station, `NothingToExamine` where the file has neither doors nor schemes, and `MachineTooLarge`.
     """
     operation = station.unit.operation
-    if operation is None or not (operation.doors or operation.schemes):
+    if operation is None:
         raise NothingToExamine
     return _Builder(station, operation).built()
 
@@ -113,12 +125,14 @@ class _Builder(Parts):
             )
         self.positions = tuple(dict.fromkeys(("closed", "open", *positions)))
         self.entries: Entries = entries(operation, self.positions, self.lv_devices())
+        self.elsewhere.update(self.entries.elsewhere)
 
     def lv_devices(self) -> tuple[str, ...]:
         names = {"main": MAIN, "tie": TIE, "generator": GENERATOR_BREAKER}
         return tuple(name for key, name in names.items() if self.station.has(key))
 
     def built(self) -> StationMachine:
+        self.schemes()
         self.medium_voltage()
         self.low_voltage()
         far_sources(self)
@@ -134,10 +148,35 @@ class _Builder(Parts):
         for device, target, guard in rules(scene):
             self.guard(device, target, guard)
         machine = self.machine()
+        if not (self.operation.doors or self.operation.schemes):
+            raise NothingToExamine
         findings = check(machine) or initial_dangers(machine)
         if findings:
-            raise BrokenMachine([Located(f"operation ({finding.path})", finding.text) for finding in findings])
-        return StationMachine(machine, {**self.supplied, **self.entries.supplied})
+            raise BrokenMachine([Located("operation", one.expected, one.found, one.remedy) for one in findings])
+        locked = {lock.id: f"operation.{self.findings.written_at(f'locks.{lock.id}')}" for lock in machine.locks}
+        guarded = {name: self.held_from(path) for name, path in self.held_at.items()}
+        return StationMachine(machine, {**self.supplied, **self.entries.supplied}, guarded, locked)
+
+    def held_from(self, path: str) -> str:
+        """The path of an entry, or of the scheme that writes it."""
+        room, _, below = path.partition(".")
+        return f"{room}.{self.findings.written_at(below)}" if room == "operation" else path
+
+    def schemes(self) -> None:
+        """A scheme twice, and two schemes that write one entry differently."""
+        named = self.operation.schemes or []
+        for n, scheme in enumerate(named):
+            if scheme in named[:n]:
+                self.findings.wrong(f"schemes[{n}]", "each scheme once", f"a second `{scheme}`", "leave it out")
+        between: dict[tuple[str, str], list[Clash]] = {}
+        for clash in self.entries.clashes.values():
+            between.setdefault((clash.first.path, clash.second.path), []).append(clash)
+        for (other, path), clashes in between.items():
+            both = " and ".join(f"`{clash.second.entry}`" for clash in clashes)
+            found = f"`{clashes[0].second.scheme}`, which writes otherwise than `{clashes[0].first.scheme}`"
+            remedy = "leave one of the two out, or write those entries yourself: they would take the place of both"
+            self.findings.wrong(path, f"one scheme that writes {both}", found, remedy, other=other)
+            self.findings.clashing |= {path, other}
 
     # --- what conducts ---
 
@@ -224,32 +263,32 @@ class _Builder(Parts):
         for name, path in pairs:
             for held, other in ((name, MAIN), (MAIN, name)):
                 open_ = DeviceIn(other, ("open",))
-                self.guard(held, "closed", Guard(f"{held} needs {other} open", "mechanical", open_))
+                self.guard(held, "closed", Guard(f"{held} needs {other} open", "mechanical", open_), path)
                 self.guard(held, "closed", Guard(f"people open {other} before {held}", "rule", open_))
             self.supplied[path] = f"{name} and {MAIN} are interlocked so that never both are closed"
 
     def interlocks(self) -> None:
         for name, entry in self.entries.interlocks.items():
-            parts = {"device": entry.device, "to": entry.to, "needs": entry.needs}
-            rest = {"stands": entry.stands, "kept_by": entry.kept_by}
-            whole = self.findings.whole(f"interlocks.{name}", **parts, **rest)
-            if whole and entry.device == entry.needs:
-                self.findings.wrong(f"interlocks.{name}.needs", f"{entry.device} cannot be held by its own position")
-            if whole and entry.device and entry.to and entry.needs and entry.stands and entry.kept_by:
+            if entry.device and entry.to and entry.needs and entry.stands and entry.kept_by:
                 atom: Atom = DeviceIn(entry.needs, tuple(entry.stands))
-                self.guard(entry.device, entry.to, Guard(name, entry.kept_by, atom))
+                guard = Guard(name, entry.kept_by, atom)
+                self.guard(entry.device, entry.to, guard, f"operation.interlocks.{name}")
 
     def doors_and_fuse(self) -> None:
         for name in self.entries.doors:
             moves = [("closed", "open"), ("open", "closed")]
-            self.add(name, "door", {}, positions=("closed", "open"), start="closed", moves=moves)
+            self.add(name, "door", {}, positions=("closed", "open"), start="closed", moves=moves, at=f"doors.{name}")
         for name, door in self.entries.doors.items():
             if door.reaches is None:
-                self.findings.wrong(
-                    f"doors.{name}.reaches", "expected the points a hand can touch, an empty list for none, got nothing"
-                )
+                expected = "the points that a hand can touch behind it"
+                remedy = "for example `reaches: [fuse line side]`, or `reaches: []` where all is dead-front"
+                self.findings.wrong(f"doors.{name}.reaches", expected, "nothing", remedy)
         for n, name in enumerate(self.operation.contacts_seen or ()):
-            self.findings.known(f"contacts_seen[{n}]", "device", name, self.devices)
+            switches = [one.id for one in self.devices.values() if one.kind in ("switch", "breaker")]
+            self.findings.known(f"contacts_seen[{n}]", "switch or breaker", name, switches, "switches and breakers")
+        for name, where in (self.operation.gauges or {}).items():
+            places = ["outside", *self.entries.doors]
+            self.findings.known(f"gauges.{name}", "door", where, places, "places where gauges are read")
         drawn = self.drawn_fuse()
         if drawn is not None:
             self.fuse(drawn)
@@ -285,40 +324,46 @@ class _Builder(Parts):
             handled += [(VENT, "vented"), (VENT, "sealed")]
             self.guard(BAYONET, "out", Guard("people vent before the fuse", "rule", vented))
             if self.operation.vent_first == "mechanical":
-                self.guard(BAYONET, "out", Guard("vent before the fuse", "mechanical", vented))
+                self.guard(BAYONET, "out", Guard("vent before the fuse", "mechanical", vented), "operation.vent_first")
         if FUSE_DOOR in self.entries.doors:
             reach = Guard("reach through the fuse door", "access", DeviceIn(FUSE_DOOR, ("open",)))
             for device, target in handled:
-                self.guard(device, target, reach)
+                self.guard(device, target, reach, f"operation.doors.{FUSE_DOOR}")
 
     def earths_and_padlocks(self) -> None:
         for name, earth in (self.operation.earths or {}).items():
             if not self.findings.known(f"earths.{name}.at", "point", earth.at, self.points) or earth.at is None:
                 continue
             moves = [("off", "on"), ("on", "off")]
-            self.add(name, "earth", {"on": [(earth.at, EARTH)]}, positions=("off", "on"), start="off", moves=moves)
+            at, edges = f"earths.{name}", {"on": [(earth.at, EARTH)]}
+            self.add(name, "earth", edges, positions=("off", "on"), start="off", moves=moves, at=at)
             if any(test.at == earth.at for test in (self.operation.tests or {}).values()):
                 self.guard(name, "on", Guard(f"test before {name}", "rule", Tested(earth.at)))
             for target in ("on", "off"):
                 self.behind(name, target, earth.behind, f"earths.{name}.behind")
-                parked = earth.parked
-                if parked and self.findings.known(f"earths.{name}.parked", "connector", parked, self.devices):
-                    self.guard(name, target, Guard(f"{parked} parked", "access", DeviceIn(parked, ("parked",))))
+                parked, fitting = earth.parked, f"{at}.parked"
+                if parked and self.findings.known(fitting, "connector", parked, self.operation.connectors or ()):
+                    fits = Guard(f"{parked} parked", "access", DeviceIn(parked, ("parked",)))
+                    self.guard(name, target, fits, f"operation.{fitting}")
             counted = Guard(f"{name} counted off", "rule", DeviceIn(name, ("off",)))
             # What starts by itself at a far end or in a generator asks nobody: its breaker does.
             for one in self.devices.values():
                 if one.kind in ("switch", "breaker"):
                     self.guard(one.id, "closed", counted)
         for name, device in (self.operation.padlocks or {}).items():
-            if not self.findings.known(f"padlocks.{name}", "device", device, self.devices):
+            able = [one.id for one in self.devices.values() if one.kind in _PADLOCKED and one.moves]
+            if not self.findings.known(f"padlocks.{name}", "switch, breaker or source", device, able, "devices"):
                 continue
             moves = [("off", "on"), ("on", "off")]
-            self.add(name, "bolt", {}, positions=("off", "on"), start="off", moves=moves)
-            held = [p for p in self.devices[device].positions if p not in ("closed", "on", "in")]
-            self.guard(name, "on", Guard(f"{name} needs {device} open", "mechanical", DeviceIn(device, tuple(held))))
+            at = f"padlocks.{name}"
+            self.add(name, "bolt", {}, positions=("off", "on"), start="off", moves=moves, at=at)
+            held = tuple(p for p in self.devices[device].positions if p not in ("closed", "on"))
+            own = Guard(f"{name} needs {device} open", "mechanical", DeviceIn(device, held))
+            self.guard(name, "on", own, f"operation.{at}")
             for target in ("closed", "on"):
                 if target in self.devices[device].positions:
-                    self.guard(device, target, Guard(f"{name} off", "mechanical", DeviceIn(name, ("off",))))
+                    off = Guard(f"{name} off", "mechanical", DeviceIn(name, ("off",)))
+                    self.guard(device, target, off, f"operation.{at}")
             for door in self.entries.doors:
                 self.guard(
                     name, "off", Guard(f"{name} stays while {door} is open", "rule", DeviceIn(door, ("closed",)))
@@ -327,25 +372,29 @@ class _Builder(Parts):
     def behind(self, device: str, target: str, door: str | None, path: str) -> None:
         if door is None or not self.findings.known(path, "door", door, self.entries.doors):
             return
-        self.guard(device, target, Guard(f"reach through {door}", "access", DeviceIn(door, ("open",))))
+        reach = Guard(f"reach through {door}", "access", DeviceIn(door, ("open",)))
+        self.guard(device, target, reach, f"operation.{path}")
 
     # --- the whole ---
 
     def machine(self) -> Machine:
         found = tuple(locks(self.entries, self.devices, self.findings))
         boxes = tuple(exchanges(self.entries, self.findings))
-        own_keys = tuple(keys(self.entries, found, boxes, self.findings))
+        own_keys = tuple(keys(self.entries, boxes, self.findings))
+        keys_that_must_be_in(found, own_keys, self.devices, self.findings)
         proving = tuple(tests(self.operation, self.entries.doors, self.points, self.findings))
         charges = tuple(stores(self.operation, self.points, self.findings))
-        interlock_names(self.entries, self.devices, self.findings)
+        check_interlocks(self.entries, self.devices, self.findings)
         for name, door in self.entries.doors.items():
             for n, point in enumerate(door.reaches or ()):
                 self.findings.known(f"doors.{name}.reaches[{n}]", "point", point, self.points)
         extra = tuple(self.portable_sources())
         handled = [device.id for device in self.devices.values() if device.moves]
-        handled += [*(t.id for t in proving), *(s.id for s in charges), *(k.id for k in found), *(b.id for b in boxes)]
+        handled += [*(self.operation.tests or ()), *(self.operation.charges or ())]
+        handled += [*self.entries.locks, *self.entries.exchanges]
         for name in self.operation.handling or {}:
-            self.findings.known(f"handling.{name}", "device, test, charge, lock or key box", name, handled)
+            what = "device, test, charge, lock or key box"
+            self.findings.known(f"handling.{name}", what, name, handled, at_key=True)
         self.findings.refuse()
         devices = tuple(self.guarded(device) for device in self.devices.values())
         openings = tuple(
@@ -390,7 +439,10 @@ class _Builder(Parts):
         elif not listed:
             self.supplied[path] = "nothing at the unit lets a portable generator be connected"
         for n, point in enumerate(listed):
-            if self.findings.known(f"portable_sources[{n}]", "point", point, self.points):
+            if point in listed[:n]:
+                here = f"portable_sources[{n}]"
+                self.findings.wrong(here, "each point once", f"a second `{point}`", "leave it out")
+            elif self.findings.known(f"portable_sources[{n}]", "point", point, self.points):
                 yield ExtraSource(f"portable generator at the {point}", (point,), "portable")
 
     def guarded(self, device: Device) -> Device:

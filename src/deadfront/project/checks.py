@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-import difflib
 from collections.abc import Mapping
 from datetime import date
 from typing import Any, get_args
 
 from deadfront.project.errors import shortened
 from deadfront.project.model import (
+    ApproachDistances,
     Fuse,
     FuseClass,
     LowVoltageDevice,
@@ -23,6 +23,7 @@ from deadfront.project.model import (
     Unit,
     UpstreamProtection,
 )
+from deadfront.project.naming import named, suggestion
 from deadfront.project.quantities import Quantity
 from deadfront.project.shape import Path, dotted, walk
 from deadfront.project.tree import Tree
@@ -53,6 +54,7 @@ ASCENDING: tuple[tuple[type[Slot], str, str], ...] = (
     (Fuse, "minimum_interrupting", "interrupting"),
     (Fuse, "melting_energy", "total_energy"),
     (Relay, "pickup", "instantaneous"),
+    (ApproachDistances, "inner", "outer"),
     (Trip, "long_time.pickup", "short_time.pickup"),
     (Trip, "long_time.pickup", "instantaneous"),
 )
@@ -137,10 +139,8 @@ def _relay(tree: Tree, path: Path, data: dict[str, Any]) -> None:
 
     names = relay_curve_names()
     if curve not in names:
-        near = difflib.get_close_matches(curve, names, n=1)
-        remedy = f"did you mean `{near[0]}`?" if near else f"the curves are {', '.join(names)}"
-        found = f"`{shortened(curve)}`"
-        tree.report((*path, "curve"), expected="the name of a time curve", found=found, remedy=remedy)
+        remedy = suggestion(curve, names, "the curves")
+        tree.report((*path, "curve"), expected="the name of a time curve", found=named(curve), remedy=remedy)
         return
     idle = "time_dial" if curve == DEFINITE_TIME else "definite_time"
     if data.get(idle) is not None:
@@ -232,15 +232,7 @@ def _known_name(tree: Tree, here: Path, name: str, where: Path, expected: str) -
     names = list(table) if isinstance(table, dict) else []
     if name in names:
         return
-    near = difflib.get_close_matches(name, names, n=1)
-    remedy = (
-        f"did you mean `{near[0]}`?"
-        if near
-        else f"the names there are {', '.join(names)}"
-        if names
-        else "there are none yet"
-    )
-    tree.report(here, expected=expected, found=f"`{shortened(name)}`", remedy=remedy)
+    tree.report(here, expected=expected, found=named(name), remedy=suggestion(name, names))
 
 
 def _earthing(tree: Tree, path: Path, data: dict[str, Any]) -> None:

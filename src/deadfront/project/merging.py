@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import difflib
 from dataclasses import dataclass, field
 from typing import Any, Protocol
 
@@ -10,6 +9,7 @@ from deadfront.project.csv_files import Rows, is_invented, read_cables, read_cur
 from deadfront.project.curve_header import contradicts, read_header
 from deadfront.project.errors import ProjectErrors, shortened
 from deadfront.project.model import Cable, Fuse, Motors, Unit
+from deadfront.project.naming import named, suggestion
 from deadfront.project.project import CurveData
 from deadfront.project.shape import Path, walk
 from deadfront.project.sheets import Row
@@ -143,9 +143,8 @@ def _merge_cable(tree: Tree, files: Files, path: Path, data: dict[str, Any]) -> 
     if kind is None or isinstance(kind, dict | list) or not rows.places:
         return
     if str(kind) not in rows.places:
-        near = difflib.get_close_matches(str(kind), list(rows.places), n=1)
-        remedy = f"did you mean `{near[0]}`?" if near else f"its types are {', '.join(rows.places)}"
-        tree.report((*path, "type"), expected=f"a type of {name}", found=f"`{shortened(str(kind))}`", remedy=remedy)
+        remedy = suggestion(str(kind), rows.places, "its types")
+        tree.report((*path, "type"), expected=f"a type of {name}", found=named(str(kind)), remedy=remedy)
         return
     _put(tree, source, path, data, rows.values[str(kind)])
 

@@ -7,10 +7,12 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
+from deadfront.project.errors import Problem
 from deadfront.project.quantities import Quantity
 
 if TYPE_CHECKING:
     from deadfront.project.model import Unit
+    from deadfront.project.tree import Place
 
 
 @dataclass(frozen=True, slots=True)
@@ -39,6 +41,7 @@ class Project:
     quantities     every number, by path (`mv_cable.resistance`, `board.feeders.pump hall.cable.length`), those of
                    catalogues and schedules as if they stood in the file
     origins        where each entry stands, by path: `kestrel-point.yaml:21`, `cables.csv:4`
+    places         the same with column and text, for what is found wrong after the reading
     demonstration  whether any of it is invented: `data: demonstration`, or a CSV file that says so
     """
 
@@ -49,12 +52,27 @@ class Project:
     curves: Mapping[str, CurveData]
     quantities: Mapping[str, Quantity]
     origins: Mapping[str, str]
+    places: Mapping[str, Place]
     demonstration: bool
 
     @property
     def sha256(self) -> str:
         """Digest of the project file's bytes, in hexadecimal."""
         return hashlib.sha256(self.source).hexdigest()
+
+    def problem(self, path: str, *, expected: str, found: str, remedy: str = "", at_key: bool = False) -> Problem:
+        """What is wrong with the entry at a path, where it stands; at the nearest entry around it if it stands nowhere.
+
+        at_key   it is the name of the entry that is wrong, not its value
+        """
+        near = path
+        while near and near not in self.places:
+            near = near[: max(near.rfind("."), near.rfind("["), 0)]
+        place = self.places.get(near)
+        if place is None:
+            return Problem(self.name, 0, 0, path, expected, found, remedy)
+        mark = place.key if at_key or near != path else place.value
+        return place.source.problem(mark, path, expected=expected, found=found, remedy=remedy)
 
     def text(self, path: str) -> str | None:
         """The entry at `path` as the file writes it; None where the file has none, or it has entries of its own."""

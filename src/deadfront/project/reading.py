@@ -64,6 +64,7 @@ def _project(shown: str, name: str, content: bytes, beside: Beside) -> Project:
         curves=MappingProxyType({file: curve for file, curve in files.curves.items() if curve is not None}),
         quantities=MappingProxyType(quantities),
         origins=MappingProxyType(origins),
+        places=MappingProxyType({dotted(path): place for path, place in tree.places.items()}),
         demonstration=unit.data == "demonstration" or files.invented,
     )
 

@@ -8,14 +8,40 @@ from typing import Any
 
 from pydantic import ValidationError
 
-from deadfront.project.errors import either, shortened
+from deadfront.project.errors import either
 from deadfront.project.model import Unit
+from deadfront.project.naming import named, suggestion
 from deadfront.project.quantities import ARTICLES, QuantityError
 from deadfront.project.shape import Path, Shape, at, dotted, entries, walk
 from deadfront.project.tree import Tree
 
 _STAND_INS = {"deadfront": 1, "title": "?", "practice": "iec"}
 """What a faulty file lacks of the three entries without which there is no unit; such a unit is only checked further."""
+
+
+WORDS = {
+    "at": "LV bus",
+    "behind": "fuse door",
+    "code": "A",
+    "contacts_seen": "switch",
+    "covers": "bus",
+    "device": "switch",
+    "door": "fuse door",
+    "free_at": "open",
+    "gauges": "outside",
+    "gives": "C",
+    "needs": "main",
+    "padlocks": "switch",
+    "personnel_key": "P",
+    "portable_sources": "LV bus",
+    "reaches": "fuse line side",
+    "size": "4/0",
+    "stands": "open",
+    "start": "hand",
+    "takes": "A",
+    "to": "open",
+}
+"""Text that means something where any text may stand, by the entry's name."""
 
 
 def validate(tree: Tree) -> tuple[Unit | None, bool]:
@@ -90,10 +116,9 @@ def _note_unknown(tree: Tree, path: Path) -> None:
     slot = at(Unit, path[:-1])
     known = list(entries(slot.slot)) if slot is not None and slot.slot is not None else []
     name = str(path[-1])
-    near = difflib.get_close_matches(name, known, n=1, cutoff=0.6)
-    remedy = f"did you mean `{near[0]}`?" if near else f"its entries are {', '.join(known)}"
+    remedy = suggestion(name, known, "its entries")
     where = f"an entry of `{dotted(path[:-1])}`" if len(path) > 1 else "an entry of this file"
-    tree.report(path, expected=where, found=f"`{shortened(name)}`", remedy=remedy, at_key=True)
+    tree.report(path, expected=where, found=named(name), remedy=remedy, at_key=True)
 
 
 def _note_value(tree: Tree, path: Path, fault: dict[str, Any]) -> None:
@@ -120,7 +145,8 @@ def _note_value(tree: Tree, path: Path, fault: dict[str, Any]) -> None:
     elif near:
         remedy = f"did you mean `{near[0]}`?"
     else:
-        remedy = f"for example `{_line(key, shape, in_list=isinstance(path[-1], int))}`"
+        word = next((WORDS[str(part)] for part in reversed(path) if str(part) in WORDS), "pump hall")
+        remedy = f"for example `{_line(key, shape, word, in_list=isinstance(path[-1], int))}`"
     tree.report(path, expected=_expected(shape), found=found, remedy=remedy)
 
 
@@ -147,26 +173,26 @@ def _found(value: object) -> str:
         return "entries of its own"
     if isinstance(value, list):
         return "a list"
-    return f"`{shortened(str(value))}`"
+    return named(str(value))
 
 
-def _line(key: str, shape: Shape, *, in_list: bool) -> str:
-    """A line of the file that would be right; `/` stands for a new line."""
+def _line(key: str, shape: Shape, word: str, *, in_list: bool) -> str:
+    """A line of the file that would be right; `word` is what may stand where any text may."""
     if shape.kind == "list" and shape.item is not None:
-        words = shape.item.choices[:2] or ("bus", "main")
+        words = shape.item.choices[:2] or (word,)
         return f"{key}: [{', '.join(words)}]"
     if in_list:
-        return f"{key}: [{_example(shape)}]"
+        return f"{key}: [{_example(shape, word)}]"
     if shape.slot is not None:
         inside = entries(shape.slot)
         name = next((name for name, inner in inside.items() if inner.kind != "text"), next(iter(inside)))
-        return f"{key}: {{{_line(name, inside[name], in_list=False)}}}"
+        return f"{key}: {{{_line(name, inside[name], WORDS.get(name, word), in_list=False)}}}"
     if shape.kind == "names" and shape.item is not None:
-        return f"{key}: {{{_line('pump hall', shape.item, in_list=False)}}}"
-    return f"{key}: {_example(shape)}"
+        return f"{key}: {{{_line('pump hall', shape.item, word, in_list=False)}}}"
+    return f"{key}: {_example(shape, word)}"
 
 
-def _example(shape: Shape | None) -> str:
+def _example(shape: Shape | None, word: str = "pump hall") -> str:
     """A value that would be right."""
     if shape is None:
         return "..."
@@ -174,7 +200,7 @@ def _example(shape: Shape | None) -> str:
         return shape.measured.example
     if shape.choices:
         return shape.choices[0]
-    return {"file": "curves/limiter.csv", "date": "2025-03-31", "whole": "2"}.get(shape.kind, "pump hall")
+    return {"file": "curves/limiter.csv", "date": "2025-03-31", "whole": "2"}.get(shape.kind, word)
 
 
 def _remove(data: Any, path: Path) -> None:
