@@ -34,6 +34,8 @@ MOST_ENTRIES = 20_000
 
 _NULLS = ("", "~", "null", "Null", "NULL")  # YAML 1.2.2, 10.3.2
 _ONE_LINE = "write the text on one line, without escapes"
+_SURROGATE = re.compile("[\ud800-\udfff]")
+"""Half a character, which only an escape can write and no encoding can hold."""
 _WHOLE = re.compile(r"0|-?[1-9][0-9]{0,8}")
 
 
@@ -168,11 +170,12 @@ class _Builder:
 
     def _scalar(self, event: ScalarEvent, mark: Mark, end: Mark) -> None:
         bare = event.style is None or event.style == ""
+        text = _SURROGATE.sub("\ufffd", event.value)
         if self._awaits_key():
-            self._key(event.value, mark, bare)
+            self._key(text, event.value, mark, bare)
             return
-        value = _plain(event.value, bare)
-        text = str(value or "")
+        value = _plain(text, bare)
+        text = event.value if text != event.value else str(value or "")
         harmful = first_harmful(text)
         path, kept = self._place(value, mark, scalar=True)
         if kept:
@@ -184,7 +187,7 @@ class _Builder:
     def _awaits_key(self) -> bool:
         return bool(self.stack) and isinstance(self.stack[-1].container, dict) and self.stack[-1].key is None
 
-    def _key(self, name: str, mark: Mark, bare: bool) -> None:
+    def _key(self, name: str, written: str, mark: Mark, bare: bool) -> None:
         top = self.stack[-1]
         top.key, top.key_mark, top.doubled = name, mark, False
         if bare and name == "<<":
@@ -192,7 +195,7 @@ class _Builder:
         path = (*top.path, name)
         if not top.kept:
             return
-        found = "" if top.path == ("assumptions",) else unfit_name(name)  # names of assumptions are paths themselves
+        found = "" if top.path == ("assumptions",) else unfit_name(written)  # names of assumptions are paths themselves
         if name in top.container:
             first = self.tree.places[path].key.line
             found = f"a second `{shortened(name)}`; the first is on line {first}"
