@@ -116,6 +116,11 @@ def test_referral_goes_with_the_square_of_the_ratio() -> None:
     assert referred(Impedance(1.0, 2.0), 1 / 50.0) == pytest.approx((2500.0, 5000.0))
 
 
+def test_factor_scales_both_parts() -> None:
+    """Half of 3 + j4 ohm is 1.5 + j2 ohm."""
+    assert scaled(Impedance(3.0, 4.0), 0.5) == (1.5, 2.0)
+
+
 def test_number_of_shares_must_match_the_branches() -> None:
     """A forgotten operating case is refused, in words."""
     with pytest.raises(ValueError, match=r"^connected: one array per branch, expected 2, got 1$"):
