@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import math
 import re
+from collections.abc import Iterator
 from io import BytesIO
 
 import pikepdf
@@ -65,3 +67,52 @@ def _character_map(font: pikepdf.Object) -> dict[int, str]:
             for code in range(int(first, 16), int(last, 16) + 1):
                 found[code] = start[:-1] + chr(ord(start[-1]) + code - int(first, 16))
     return found
+
+
+def sizes(data: bytes) -> list[list[tuple[float, str]]]:
+    """Page by page, every run of lettering with its size in points as it stands on the paper, pictures included."""
+    with pikepdf.open(BytesIO(data)) as pdf:
+        return [list(_sized(page.obj, (1.0, 0.0, 0.0, 1.0, 0.0, 0.0))) for page in pdf.pages]
+
+
+Matrix = tuple[float, ...]
+
+
+def _sized(owner: pikepdf.Object, page: Matrix) -> Iterator[tuple[float, str]]:
+    """Runs of one content stream; `page` takes its units to the paper's."""
+    resources = owner.get("/Resources", pikepdf.Dictionary())
+    fonts = {name: _character_map(font) for name, font in resources.get("/Font", {}).items()}
+    forms = resources.get("/XObject", {})
+    kept: list[Matrix] = []
+    text: Matrix = page
+    size, current = 0.0, dict[int, str]()
+    for operands, operator in pikepdf.parse_content_stream(owner):
+        match str(operator):
+            case "q":
+                kept.append(page)
+            case "Q":
+                page = kept.pop()
+            case "cm":
+                page = _after(tuple(map(float, operands)), page)
+            case "BT":
+                text = page
+            case "Tm":
+                text = _after(tuple(map(float, operands)), page)
+            case "Tf":
+                size, current = float(operands[1]), fonts.get(str(operands[0]), {})
+            case "Tj" | "TJ" as name:
+                parts = operands if name == "Tj" else [p for p in operands[0] if isinstance(p, pikepdf.String)]
+                words = "".join(_decoded(bytes(part), current) for part in parts)
+                yield size * math.hypot(text[2], text[3]), words
+            case "Do":
+                form = forms.get(str(operands[0]))
+                if form is not None and form.get("/Subtype") == "/Form":
+                    own = tuple(map(float, form.get("/Matrix", (1, 0, 0, 1, 0, 0))))
+                    yield from _sized(form, _after(own, page))
+
+
+def _after(first: Matrix, then: Matrix) -> Matrix:
+    """One transformation after the other, as the six numbers of a PDF."""
+    a, b, c, d, e, f = first
+    p, q, r, s, t, u = then
+    return (a * p + b * r, a * q + b * s, c * p + d * r, c * q + d * s, e * p + f * r + t, e * q + f * s + u)

@@ -111,3 +111,20 @@ def test_a_changed_number_in_the_attached_file_is_found_out(dossier, report, tmp
     differences = recheck(path).differences
     assert differences[0] == f"{report.project.name}: the attached file was altered; its checksum is not the listed one"
     assert any(": value was " in difference for difference in differences)
+
+
+def test_nothing_about_access_is_smaller_than_seven_points(dossier):
+    """On every page from what hands can do to the last sheet, in text and in pictures, as it stands on the paper."""
+    data = dossier.read_bytes()
+    titles = [re.sub(r"\s", "", page) for page in pdf_text.pages(data)]
+    first = next((n for n, words in enumerate(titles) if "Whathandscando" in words and "Everystate" in words), None)
+    if first is None:
+        assert any("Nothingwasexamined" in words for words in titles)
+        return
+    small = [
+        (number, round(size, 2), words)
+        for number, runs in enumerate(pdf_text.sizes(data), start=1)
+        for size, words in runs
+        if number > first and size < 6.995 and words.strip()
+    ]
+    assert small == []
