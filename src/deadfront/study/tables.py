@@ -10,6 +10,7 @@ from numpy.typing import NDArray
 
 from deadfront.physics import reflection
 from deadfront.physics.types import Array
+from deadfront.station.station import SECONDARY
 from deadfront.study import arcs, elements, faults, network, through
 from deadfront.study.arcs import Arc, CurrentKind, State
 from deadfront.study.clearing import Clearing, clear, fault_points
@@ -142,9 +143,10 @@ def _primary_lines(walk: Walk, what: tuple[str, Kind, Method], case: int) -> tup
         return None
     total = faults.current(walk, point, kind, method)
     carried = through.infeeds(walk, point, kind, method, total)
-    own = carried.get("main") or carried["transformer"]
+    # At the transformer's terminals the main brings what motors and generator send back, which no MV line carries.
+    own = carried["transformer"] if point == SECONDARY else carried["main"]
     connection, ratio = walk.inputs.word("transformer.connection"), elements.turns_ratio(walk)
-    lines = reflection.primary_line_currents(kind, connection, own.phase, ratio)
+    lines = reflection.primary_line_currents(kind, connection, own.connected * own.phase, ratio)
     return (number(walk, lines[0], case), number(walk, lines[1], case), number(walk, lines[2], case))
 
 
