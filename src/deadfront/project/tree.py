@@ -170,7 +170,7 @@ class _Builder:
 
     def _scalar(self, event: ScalarEvent, mark: Mark, end: Mark) -> None:
         bare = event.style is None or event.style == ""
-        text = _SURROGATE.sub("\ufffd", event.value)
+        text = _SURROGATE.sub("?", event.value)
         if self._awaits_key():
             self._key(text, event.value, mark, bare)
             return
