@@ -2,14 +2,14 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 
 from deadfront.claims.access_findings import METHOD, PROVED, Finding, Question, Subject, counted, number_of
-from deadfront.claims.model import Rule, Step
-from deadfront.operation.breaking import broken_by_hands
-from deadfront.operation.failures import break_all, break_midway, single_failures
+from deadfront.claims.model import Rule, Step, Verdict
+from deadfront.operation.answering_entries import Answering, Remaining, answering_entries
 from deadfront.operation.machine import Kind
-from deadfront.operation.spreading import Reach
+from deadfront.operation.singles import break_singles, every_single, shortest
 from deadfront.operation.wording import HAZARDS, failure_words
 
 AC_06 = Question(
@@ -51,56 +51,109 @@ def outcomes(subject: Subject) -> tuple[Outcome, ...]:
     Rules only take moves away: where hands that know no rules reach nothing that rules kept out before, rules are not
     looked at again.
     """
-    broken = broken_by_hands(subject.machine)
-    reached = {name: broken.reaches[frozenset([name])] for name in single_failures(subject.machine)}
-    for name, reach in break_midway(subject.bare, "hands").items():
-        alone = reached.get(name.partition("@")[0])
-        if _kinds(reach) - _kinds(alone):
-            reached[name] = reach
+    hands = _by_hands(subject)
     kept_out = frozenset(PROVED) - subject.rules.sequences.keys()
-    asked = [name for name, reach in reached.items() if _kinds(reach) & kept_out]
-    obeyed = _obeyed(subject, asked)
+    asked = [name for name, kinds in hands.items() if name and kinds & kept_out]
+    obeyed = break_singles(subject.machine, "rules", [frozenset([name]) for name in asked])
     return tuple(
-        Outcome(name, _listed(_kinds(reach) - broken.sound), _listed(_kinds(obeyed.get(name)) & kept_out))
-        for name, reach in reached.items()
+        Outcome(name, _listed(kinds - hands[""]), _listed(obeyed.get(frozenset([name]), frozenset()) & kept_out))
+        for name, kinds in hands.items()
+        if name
     )
 
 
-def _obeyed(subject: Subject, names: list[str]) -> dict[str, Reach]:
-    """What some failures reach if people obey."""
-    outset = [name for name in names if "@" not in name]
-    midway = [name for name in names if "@" in name]
-    sets = [frozenset([name]) for name in outset]
-    rules = break_all(subject.machine, "rules", only=sets, tests_at_once=True) if outset else None
-    found = {name: rules.reaches[frozenset([name])] for name in outset} if rules is not None else {}
-    return found | (break_midway(subject.machine, "rules", only=midway) if midway else {})
+def _by_hands(subject: Subject) -> dict[str, frozenset[Kind]]:
+    """What hands reach with each failure, and under an empty name without any; what failed may be of no use to them."""
+    used = frozenset(every_single(subject.bare))
+    names = [name for name in every_single(subject.machine) if "@" not in name or name in used]
+    sets = {name: frozenset([name]) & used for name in ("", *names)}
+    reached = break_singles(subject.bare, "hands", list(dict.fromkeys(sets.values())))
+    kinds = {name: reached[members] for name, members in sets.items()}
+    return {name: found for name, found in kinds.items() if "@" not in name or _worse_later(name, kinds)}
 
 
-def _kinds(reach: Reach | None) -> frozenset[Kind]:
-    """The kinds a failure reaches; none where what failed is of no use to hands."""
-    return frozenset(reach.dangers) if reach is not None else frozenset()
+def _worse_later(name: str, kinds: Mapping[str, frozenset[Kind]]) -> bool:
+    """Whether a blade that welds on the way is worse than one that has welded from the outset, or than none."""
+    return bool(kinds[name] - kinds.get(name.partition("@")[0], frozenset()) - kinds[""])
 
 
 def _listed(kinds: frozenset[Kind]) -> tuple[Kind, ...]:
     return tuple(kind for kind in PROVED if kind in kinds)
 
 
+@dataclass(frozen=True, slots=True)
+class Told:
+    """What is left of a failure: the nearest hazard, the way to it, and the entry that would answer it."""
+
+    failure: str
+    kind: Kind
+    moves: tuple[str, ...]
+    answer: Answering | None
+
+    @property
+    def length(self) -> int:
+        """Hand actions; that a blade welds is none."""
+        return sum(not move.startswith("weld ") for move in self.moves)
+
+    def in_words(self) -> str:
+        """What would answer it, in one line."""
+        if self.answer is not None:
+            return f"would be answered by {self.answer.entry.written()}"
+        where = "; say in operation.portable_sources where none can be connected" if "source:" in self.failure else ""
+        return f"none of the entries tried answers it{where}"
+
+
+def what_remains(subject: Subject, found: Sequence[Outcome]) -> dict[str, Told]:
+    """Return what is left of each failure that people who obey can still be hurt by, by its name."""
+    remaining = []
+    for one in found:
+        if one.remains:
+            kinds = frozenset(one.rules) - ONTO_EARTH
+            search, kind = shortest(subject.machine, "rules", one.name, kinds)
+            remaining.append(Remaining(one.name, kind, search))
+    answers = answering_entries(subject.station, subject.machine, remaining, ONTO_EARTH)
+    return {one.failure: Told(one.failure, one.kind, one.moves(), answers.get(one.failure)) for one in remaining}
+
+
 def failures_are_answered(subject: Subject) -> Finding:
     """AC-06: every single failure is tried; shown if people who obey are hurt by none of them."""
     found = outcomes(subject)
     flips = [one for one in found if one.hands or one.rules]
-    bad = [one for one in flips if one.remains]
+    left = what_remains(subject, found)
     names = ", ".join(one.name for one in found)
     steps = [Step("n", "single failures tried", "each barrier in turn", names, str(len(found)), METHOD, "D")]
     for one in flips:
         adds = ", ".join(HAZARDS[kind] for kind in one.hands) or "nothing new"
-        left = f"; if people obey: {', '.join(HAZARDS[kind] for kind in one.rules)}" if one.rules else ""
-        steps.append(Step("f", failure_words(one.name), "adds for hands", adds + left, one.answer, METHOD, "D"))
-    answered = len(flips) - len(bad)
-    reason = f"{len(found)} failures: {len(found) - len(flips)} add nothing, {answered} are answered, {len(bad)} remain"
-    reason += f": {'; '.join(failure_words(one.name) for one in bad)}." if bad else "."
-    told = f"{len(bad)} of {number_of(len(found), 'failure', 'failures')} unanswered"
-    details = tuple(counted(failure_words(one.name), one.remains, one.answer) for one in found)
-    return Finding(
-        "refuted" if bad else "shown", reason, float(len(bad)), tuple(steps), details, (), subject.assumptions, told
-    )
+        obeyed = f"; if people obey: {', '.join(HAZARDS[kind] for kind in one.rules)}" if one.rules else ""
+        steps.append(Step("f", failure_words(one.name), "adds for hands", adds + obeyed, one.answer, METHOD, "D"))
+        if one.name in left:
+            steps += _told_steps(subject, left[one.name])
+    answered = len(flips) - len(left)
+    reason = f"{len(found)} failures: {len(found) - len(flips)} add nothing, {answered} are answered, "
+    reason += f"{len(left)} remain"
+    reason += f": {'; '.join(failure_words(name) for name in left)}." if left else "."
+    details = tuple(counted(failure_words(one.name), one.remains, _words(one, left.get(one.name))) for one in found)
+    told = f"{len(left)} of {number_of(len(found), 'failure', 'failures')} unanswered"
+    verdict: Verdict = "refuted" if left else "shown"
+    return Finding(verdict, reason, float(len(left)), tuple(steps), details, (), subject.assumptions, told)
+
+
+def _words(one: Outcome, told: Told | None) -> str:
+    """How a failure ends, in one line."""
+    if told is None:
+        return one.answer
+    return f"not answered: {HAZARDS[told.kind]} in {number_of(told.length, 'move', 'moves')}; {told.in_words()}"
+
+
+def _told_steps(subject: Subject, told: Told) -> Iterator[Step]:
+    """The shortest way to what is left, and the entry that would answer it."""
+    length = number_of(told.length, "move", "moves")
+    words = subject.words(told.moves)
+    yield Step("s", HAZARDS[told.kind], "shortest sequence, if people obey", words, length, f"{METHOD}; rules", "D")
+    if told.answer is None:
+        how = "a test, contacts seen, own padlock, earth, one more lock"
+        yield Step("r", failure_words(told.failure), how, "", told.in_words(), METHOD, "D")
+        return
+    adds = ", ".join(HAZARDS[kind] for kind in told.answer.adds)
+    result = "answers it" + (f"; by hands it adds: {adds}" if adds else "")
+    yield Step("r", told.answer.entry.words, told.answer.entry.written(), "", result, METHOD, "D")

@@ -8,7 +8,7 @@ from dataclasses import replace
 import numpy as np
 
 from deadfront.operation.atoms import Atom, DeviceIn, LockHasKey, Tested, simple_parts
-from deadfront.operation.coding import STAGE, Coding, charge_digit, coding, device_digit, key_digit, mark_digit
+from deadfront.operation.coding import STAGE, WELD, Coding, charge_digit, coding, device_digit, key_digit, mark_digit
 from deadfront.operation.energy import Energy
 from deadfront.operation.machine import (
     EARTH,
@@ -42,6 +42,7 @@ def build(
     *,
     frozen: Mapping[str, str] | None = None,
     sources: Sequence[str] = (),
+    welds: Sequence[tuple[str, str]] = (),
     holds: tuple[Hold, ...] = (),
     tests_at_once: bool = False,
 ) -> Plant:
@@ -51,7 +52,9 @@ def build(
     mode     `hands`: what the hardware alone allows; `rules`: people also obey
     sets     failure sets, by the names that `failures.single_failures` gives
     frozen   blades that do not follow their handle, device to position, in all of the sets
-    sources  extra sources that are there in all of the sets
+    sources  extra sources that are there in the sets that name them
+    welds    blades that weld in a position, device and position: from the outset in the sets that hold `stuck:DEVICE`,
+             as a move of the world in those that hold `stuck:DEVICE@POSITION`
     holds    hold points to be counted on the way
     tests_at_once
              points that can be tested at any time are taken as tested whenever they read dead: the same states of all
@@ -66,19 +69,31 @@ def build(
     devices = (*machine.devices, *extra)
     keys = [*machine.keys, *_copies(machine, sets)]
     places = machine.slots()
-    digits = _digits(machine, devices, keys, places, len(holds))
+    digits = _digits(machine, devices, keys, places, tuple(welds), len(holds))
     maker = _Maker(machine, mode, sets, digits, places, testers)
     moves = (
         *(move for device in devices for move in maker.device(device)),
         *(move for key in keys for move in maker.key(key)),
         *maker.tests(),
         *maker.waits(),
+        *maker.welds(welds),
     )
     blades = dict(frozen or {})
-    energy = Energy(machine, digits, devices, blades)
+    energy = Energy(machine, digits, devices, blades, tuple(welds))
     codes = {key.id: key.code for key in keys}
     return Plant(
-        machine, mode, devices, blades, sets, digits, energy, moves, holds, codes, _starts(machine, sets, digits)
+        machine,
+        mode,
+        devices,
+        blades,
+        sets,
+        digits,
+        energy,
+        moves,
+        holds,
+        codes,
+        _starts(machine, sets, digits, tuple(welds)),
+        tuple(welds),
     )
 
 
@@ -118,10 +133,17 @@ def _extra(source: ExtraSource) -> Device:
 
 
 def _digits(
-    machine: Machine, devices: Sequence[Device], keys: Sequence[Key], places: Mapping[str, str], holds: int
+    machine: Machine,
+    devices: Sequence[Device],
+    keys: Sequence[Key],
+    places: Mapping[str, str],
+    welds: tuple[tuple[str, str], ...],
+    holds: int,
 ) -> Coding:
     moving = [device for device in devices if device.moves]
     electrical = [(device_digit(d.id), d.positions, d.start) for d in moving if d.electric]
+    if welds:
+        electrical.append((WELD, (_NO, *(f"{name}@{where}" for name, where in welds)), _NO))
     other = [(device_digit(d.id), d.positions, d.start) for d in moving if not d.electric]
     for key in keys:
         here = tuple(place for place, code in places.items() if code == key.code)
@@ -134,7 +156,9 @@ def _digits(
     return coding(electrical, other)
 
 
-def _starts(machine: Machine, sets: tuple[frozenset[str], ...], digits: Coding) -> tuple[tuple[int, Words], ...]:
+def _starts(
+    machine: Machine, sets: tuple[frozenset[str], ...], digits: Coding, welds: tuple[tuple[str, str], ...]
+) -> tuple[tuple[int, Words], ...]:
     numbers: dict[int, Words] = {}
     for n, members in enumerate(sets):
         number = digits.start
@@ -142,10 +166,17 @@ def _starts(machine: Machine, sets: tuple[frozenset[str], ...], digits: Coding) 
             if f"dupkey:{code}" in members:
                 digit = digits.fields[key_digit(copy_of(code))]
                 number += digit.stride * (digit.number(HAND) - digit.start)
+        for k, (name, where) in enumerate(welds, start=1):
+            if f"stuck:{name}" in members and digits.fields[device_digit(name)].values[_outset(digits, name)] == where:
+                number += k * digits.fields[WELD].stride
         own = bits(sets, "")
         own[n // 64] = np.uint64(1) << np.uint64(n % 64)
         numbers[number] = numbers[number] | own if number in numbers else own
     return tuple(numbers.items())
+
+
+def _outset(digits: Coding, device: str) -> int:
+    return digits.fields[device_digit(device)].start
 
 
 _Need = tuple[Condition, tuple[str, ...]]
@@ -180,6 +211,9 @@ class _Maker:
             if lock.device == device.id
         ]
         shaft = f"stuck:{device.id}" if device.indicator == "shaft" else ""
+        barred = bits(self._sets, shaft)
+        if any(source.id == device.id for source in self._machine.extra_sources):
+            barred = barred | self._without(f"source:{device.id}")
         for move in device.moves:
             needs, waived = self._sorted([*locks, *self._guards(move.guards)])
             for origin in move.origins:
@@ -194,7 +228,7 @@ class _Maker:
                     digit.stride * (digit.number(move.target) - digit.number(origin)),
                     needs,
                     waived,
-                    bits(self._sets, shaft),
+                    barred,
                     electric=device.electric,
                     opening=device.id in self._openings,
                     earths=any(EARTH in edge for edge in device.edges_at(move.target)),
@@ -229,6 +263,18 @@ class _Maker:
                 step = -self._digits.fields[name].stride
                 barred = bits(self._sets, f"bleed:{store.id}")
                 yield NumberedMove("wait", store.id, _YES, _NO, name, 1, step, (NotLive(store.at),), (), barred)
+
+    def welds(self, welds: Sequence[tuple[str, str]]) -> Iterator[NumberedMove]:
+        """A blade that welds where it stands: what conducts stays the same, and so does what was proved dead."""
+        for n, (name, where) in enumerate(welds, start=1):
+            digit = self._digits.fields[WELD]
+            barred = self._without(f"stuck:{name}@{where}")
+            needs = (DeviceIn(name, (where,)),)
+            yield NumberedMove("weld", name, _NO, where, WELD, 0, n * digit.stride, needs, (), barred)
+
+    def _without(self, failure: str) -> Words:
+        """One bit for each failure set that does not hold a failure."""
+        return bits(self._sets, None) & ~bits(self._sets, failure)
 
     def _guards(self, guards: Sequence[Guard]) -> list[_Need]:
         kept = [guard for guard in guards if guard.by != "rule" or self._mode == "rules"]

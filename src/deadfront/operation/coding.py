@@ -31,6 +31,9 @@ def mark_digit(name: str) -> str:
     return f"mark of {name}"
 
 
+WELD = "blade that has welded"
+"""The digit that holds which blade has welded, if any; a part of what conducts."""
+
 STAGE = "hold points passed"
 """The digit that counts the hold points a procedure has passed."""
 

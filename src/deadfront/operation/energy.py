@@ -7,7 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from deadfront.operation.coding import Coding, device_digit
+from deadfront.operation.coding import WELD, Coding, device_digit
 from deadfront.operation.index import Codes, Identities, Index
 from deadfront.operation.machine import EARTH, Device, Machine
 from deadfront.operation.phases import of_pole, pole_of
@@ -39,14 +39,23 @@ class Rows:
 class Energy:
     """The table of electrical positions of a machine; each is worked out once, when it is first met.
 
-    `frozen` holds blades that do not follow their handle, device (or one pole of it) to position.
+    `frozen` holds blades that do not follow their handle, device (or one pole of it) to position; `welds` those that
+    stand so from the state on in which the digit `WELD` names them, counted from 1.
     """
 
-    def __init__(self, machine: Machine, coding: Coding, devices: tuple[Device, ...], frozen: dict[str, str]) -> None:
+    def __init__(
+        self,
+        machine: Machine,
+        coding: Coding,
+        devices: tuple[Device, ...],
+        frozen: dict[str, str],
+        welds: tuple[tuple[str, str], ...] = (),
+    ) -> None:
         self._machine = machine
         self._coding = coding
         self._devices = devices
         self._frozen = frozen
+        self._welds = welds
         self._point = {name: n for n, name in enumerate(machine.points)}
         self._index = Index(coding.electrical)
         self._loads = Index(1 << 62)
@@ -89,14 +98,27 @@ class Energy:
         digit = (codes // field.stride) % field.size
         return {position: digit == n for n, position in enumerate(field.values)}
 
+    def _welded(self, codes: Codes) -> dict[str, list[tuple[str, Flags]]]:
+        """For each blade that may weld, where it stands welded and in which states."""
+        found: dict[str, list[tuple[str, Flags]]] = {}
+        if self._welds:
+            field = self._coding.fields[WELD]
+            digit = (codes // field.stride) % field.size
+            for n, (name, where) in enumerate(self._welds, start=1):
+                found.setdefault(name, []).append((where, digit == n))
+        return found
+
     def _conducting(self, codes: Codes) -> list[tuple[str, str, Flags]]:
         edges = []
+        welded = self._welded(codes)
         for device in self._devices:
             standing = self._standing(device, codes)
             for position, pairs in device.edges:
                 for a, b in pairs:
                     stuck = self._frozen.get(device.id, self._frozen.get(of_pole(device.id, pole_of((a, b)) or "")))
                     closed = standing[position] if stuck is None else np.full(codes.shape, position == stuck)
+                    for where, then in welded.get(device.id, ()):
+                        closed = np.where(then, position == where, closed)
                     edges.append((a, b, closed))
         return edges
 

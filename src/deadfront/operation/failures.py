@@ -248,7 +248,7 @@ def break_midway(
         reaches |= {next(iter(one)): reach for one, reach in zip(members, found, strict=True)}
     for device in machine.devices:
         if device.kind in STUCK_KINDS and device.indicator != "shaft":
-            for position in _places(device):
+            for position in places(device):
                 name = f"stuck:{device.id}@{position}"
                 if only is not None and name not in only:
                     continue
@@ -259,7 +259,8 @@ def break_midway(
     return reaches
 
 
-def _places(device: Device) -> tuple[str, ...]:
+def places(device: Device) -> tuple[str, ...]:
+    """Return the positions that a device can be brought to, in their order; none of one that never moves."""
     used = {device.start} | {move.target for move in device.moves}
     return tuple(position for position in device.positions if position in used) if device.moves else ()
 

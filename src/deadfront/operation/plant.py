@@ -22,7 +22,7 @@ from deadfront.operation.atoms import (
     Not,
     Tested,
 )
-from deadfront.operation.coding import Coding, charge_digit, device_digit, key_digit, mark_digit
+from deadfront.operation.coding import WELD, Coding, charge_digit, device_digit, key_digit, mark_digit
 from deadfront.operation.energy import Energy, Flags
 from deadfront.operation.index import Codes, Identities
 from deadfront.operation.machine import Device, Hold, Machine, Mode
@@ -67,7 +67,7 @@ Condition = Atom | NotLive | Untested | Charged | Empty
 class NumberedMove:
     """One hand action with all that it needs and does, ready for whole batches of states."""
 
-    what: Literal["device", "key", "test", "wait"]
+    what: Literal["device", "key", "test", "wait", "weld"]
     subject: str
     origin: str
     target: str
@@ -94,6 +94,8 @@ class NumberedMove:
             return f"{self.subject}: {self.origin}->{self.target}"
         if self.what == "key":
             return f"key {self.subject}: {self.origin}->{self.target}"
+        if self.what == "weld":
+            return f"weld {self.subject}@{self.target}"
         return f"{self.what} {self.subject}"
 
 
@@ -115,6 +117,8 @@ class Plant:
     """Every key, copies of the failures among them, with its code."""
     starts: tuple[tuple[int, Words], ...]
     """State numbers at the outset, each with the failure sets that start there."""
+    welds: tuple[tuple[str, str], ...] = ()
+    """Blades that may weld on the way, with the position; the digit `WELD` counts them from 1."""
 
     @property
     def words(self) -> int:
@@ -209,8 +213,12 @@ class View:
         frozen = self.plant.frozen
         if device in frozen:
             return np.full(self.codes.shape, frozen[device] in positions)
-        poles = [frozen[of_pole(device, pole)] for pole in POLES if of_pole(device, pole) in frozen]
-        return self.stands(device, positions) & all(position in positions for position in poles)
+        poles = [of_pole(device, pole) for pole in POLES]
+        found = self.stands(device, positions) & all(frozen[p] in positions for p in poles if p in frozen)
+        for n, (name, where) in enumerate(self.plant.welds, start=1):
+            if name == device:
+                found = np.where(self._digit_is(WELD, n), where in positions, found)
+        return found
 
     def _decide_keys_and_marks(self, condition: Condition) -> Flags:
         match condition:

@@ -94,6 +94,7 @@ def explore(
     through_dangers: bool = True,
     goal: Callable[[View], NDArray[np.bool_]] | None = None,
     allowed: Callable[[View, Batch, View], NDArray[np.bool_]] | None = None,
+    until: frozenset[Kind] = frozenset(),
 ) -> Explored:
     """Return every state that can be reached, breadth first, so that each way is shortest and ties break by move order.
 
@@ -102,6 +103,7 @@ def explore(
     through_dangers  false: a move that raises a hazard is not taken
     goal             ends the search at the first state for which it is true
     allowed          moves for which it is false are not taken
+    until            ends the search at the distance at which one of these kinds of hazard is met
     raises           MachineTooLarge: more than `BUDGET` states
     """
     number = plant.starts[0][0] if start is None else start
@@ -112,7 +114,7 @@ def explore(
     found: dict[Kind, Danger] = {}
     met = 0 if goal is not None and goal(View(plant, first))[0] else None
     transitions, begin, distance = 0, 0, 0
-    while begin < book.index.count and met is None:
+    while begin < book.index.count and met is None and not until & found.keys():
         end, distance = book.index.count, distance + 1
         for low in range(begin, end, CHUNK):
             high = min(low + CHUNK, end)

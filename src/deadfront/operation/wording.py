@@ -53,6 +53,8 @@ def move_words(machine: Machine, text: str) -> str:
     if text.startswith("test "):
         test = next(test for test in machine.tests if test.id == text.removeprefix("test "))
         return f"prove {test.at} dead at {test.id}: tester on a live source, all phases, tester on a live source"
+    if text.startswith("weld "):
+        return failure_words(f"stuck:{text.removeprefix('weld ')}")
     if text.startswith("wait "):
         return f"wait until {text.removeprefix('wait ')} has discharged"
     subject, positions = text.rsplit(": ", 1)
