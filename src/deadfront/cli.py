@@ -52,7 +52,9 @@ def _parser() -> argparse.ArgumentParser:
     _schema(commands.add_parser("schema", help="print the JSON Schema of the project file, for editors"))
     add_check(commands.add_parser("check", help="check a unit and print its claims"))
     add_dossier(commands.add_parser("dossier", help="check a unit and write its dossier as PDF"))
-    add_recheck(commands.add_parser("recheck", help="recompute a dossier from the files inside it and compare"))
+    add_recheck(
+        commands.add_parser("recheck", help="compute and set a dossier again from the files in it, and compare")
+    )
     add_choose(
         commands.add_parser("choose", help="try every pair of fuses of a catalogue, and rank those that are shown")
     )

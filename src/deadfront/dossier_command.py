@@ -7,7 +7,7 @@ import sys
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from deadfront.command_parts import REFUTED, SHOWN, WRONG_FILE, effort_options, judged, progress, wrong
+from deadfront.command_parts import OPEN, REFUTED, SHOWN, WRONG_FILE, effort_options, judged, progress, wrong
 
 if TYPE_CHECKING:
     from deadfront.claims.breaking import Followed
@@ -33,6 +33,11 @@ def add_dossier(parser: argparse.ArgumentParser) -> None:
 def add_recheck(parser: argparse.ArgumentParser) -> None:
     """Options of `recheck`."""
     parser.add_argument("file", type=Path, metavar="PDF", help="dossier")
+    parser.epilog = (
+        "exit status: 0 claims and sheets are those that its files give, 1 something differs, 2 the file is no "
+        "dossier, 3 no claim differs, but the sheets could not be compared, as when another version of the tool wrote "
+        "them"
+    )
     parser.set_defaults(run=_run_recheck)
 
 
@@ -80,4 +85,4 @@ def _run_recheck(chosen: argparse.Namespace) -> int:
         print(f"deadfront: {error}", file=sys.stderr)
         return WRONG_FILE
     print(result.text, end="")
-    return REFUTED if result.differences else SHOWN
+    return REFUTED if result.differences else OPEN if result.why else SHOWN

@@ -17,7 +17,7 @@ from deadfront.claims.report import to_json
 from deadfront.cli import main
 from deadfront.dossier.access_pages import Album, access
 from deadfront.dossier.document import document
-from deadfront.dossier.recheck import recheck
+from deadfront.dossier.recheck import Computed, recheck
 from deadfront.operation.answers import answers
 from deadfront.operation.machine import KINDS
 from deadfront.operation.station_machine import station_machine
@@ -152,7 +152,8 @@ def test_the_sheets_alone_are_a_shorter_document_that_checks_itself(tmp_path):
     assert "Replacebayonetfuse" in print_
     path = tmp_path / "sheets.pdf"
     path.write_bytes(short)
-    assert recheck(path, lambda _project: to_json(report())).same
+    found = recheck(path, lambda _project: Computed(to_json(report()), lambda part, *_: pdf(part=part)))
+    assert (found.same, found.sheets) == (True, len(pdf_text.pages(short)))
 
 
 @pytest.mark.parametrize("part", ["whole", "procedures"])

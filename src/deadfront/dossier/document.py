@@ -27,6 +27,8 @@ BREAKS = "break-points.json"
 """Name under which a dossier that has pages about break points carries them."""
 CHECKSUMS = "checksums.txt"
 """Name of the list of checksums of all other files, one a line: hexadecimal SHA-256, two spaces, name."""
+TYPES: dict[Part, str] = {"whole": "Dossier of claims", "procedures": "Sheets of the crew"}
+"""What a document says that it is, in its title block and in its metadata; a re-check reads there which part it is."""
 _PAPER = {"north-american": "us-letter", "iec": "a4"}
 
 
@@ -50,6 +52,7 @@ def document(
     about, drawings = access(report, only_sheets=part == "procedures")
     pages = contents(report, {file.name: file.data for file in attachments}, about)
     pages["head"]["paper"] = _PAPER[unit.practice]
+    pages["head"]["type"] = TYPES[part]
     pages["breaks"] = breaks.texts
     shown = [sheet for sheet in sheets if drawable(sheet)]
     pages["sheets"] = as_shown([_sheet(sheet, unit.title) for sheet in shown])

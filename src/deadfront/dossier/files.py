@@ -7,6 +7,7 @@ import tempfile
 import zlib
 from collections.abc import Mapping
 from dataclasses import dataclass
+from io import BytesIO
 from os import PathLike
 from pathlib import Path, PurePosixPath
 from typing import TYPE_CHECKING, Any
@@ -30,10 +31,16 @@ _LONGEST_NAME = 300
 
 @dataclass(frozen=True, slots=True)
 class Carried:
-    """What a document carries: its files by name, and which of them it was made from (the associated Source)."""
+    """What a document carries: its files by name, and which of them it was made from (the associated Source).
+
+    whole    the document itself, as it was read
+    subject  what the document says that it is
+    """
 
     files: Mapping[str, bytes]
     sources: tuple[str, ...]
+    whole: bytes
+    subject: str
 
 
 def write_dossier(
@@ -91,8 +98,10 @@ def carried(path: str | PathLike[str]) -> Carried:
     if size > LARGEST_DOCUMENT:
         raise DossierError(f"{where}: expected a dossier of at most {LARGEST_DOCUMENT >> 20} MiB, found {size} bytes")
     try:
-        with pikepdf.open(where) as pdf:
-            return _carried(where, pdf)
+        whole = where.read_bytes()
+        with pikepdf.open(BytesIO(whole)) as pdf:
+            files, sources = _carried(where, pdf)
+            return Carried(files, sources, whole, str(pdf.docinfo.get("/Subject", "")))
     except pikepdf.PasswordError:
         raise DossierError(f"{where}: expected a dossier, found an encrypted PDF") from None
     except (pikepdf.PdfError, OSError) as error:
@@ -105,8 +114,8 @@ def carried(path: str | PathLike[str]) -> Carried:
         ) from None
 
 
-def _carried(where: Path, pdf: Any) -> Carried:
-    """Files of an open document, within the bounds."""
+def _carried(where: Path, pdf: Any) -> tuple[dict[str, bytes], tuple[str, ...]]:
+    """Files of an open document, within the bounds, and which of them are its source."""
     names = list(pdf.attachments)
     if not names:
         raise DossierError(
@@ -125,7 +134,7 @@ def _carried(where: Path, pdf: Any) -> Carried:
         room -= len(files[name])
         if str(specification.obj.get("/AFRelationship", "")) == "/Source":
             sources.append(name)
-    return Carried(files, tuple(sources))
+    return files, tuple(sources)
 
 
 def _bytes(where: Path, name: str, stream: Any, limit: int) -> bytes:

@@ -1,26 +1,31 @@
-"""Dossier: a dossier checks itself. A PDF comes in; its files are computed again; what differs goes out in words."""
+"""Dossier: a dossier checks itself. A PDF comes in; it is computed and set again; what differs goes out in words."""
 
 from __future__ import annotations
 
 import hashlib
 import json
 import math
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from os import PathLike
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from deadfront.dossier.document import BREAKS, CHECKSUMS, RESULT, canonical
+from deadfront.dossier.document import BREAKS, CHECKSUMS, RESULT, TYPES, canonical
 from deadfront.dossier.errors import DossierError
 from deadfront.dossier.files import Carried, carried
+from deadfront.dossier.same_pages import Pages, compare_pages
 
 if TYPE_CHECKING:
+    from deadfront.claims.breaking import Followed
+    from deadfront.dossier.typeset import Part
     from deadfront.intervals import Effort
     from deadfront.project.project import Project
 
 SAME = 1e-9
 """Relative difference up to which two numbers are the same: rounding of the C library, not of the method."""
+_HEADS = ("deadfront", "version", "input_sha256", "effort")
+"""Fields of a result that have words of their own, or that the new one is computed with."""
 _COMPARED = ("verdict", "value", "limit", "unit", "margin", "coverage", "worst_case", "sentence")
 
 
@@ -29,34 +34,56 @@ class Recheck:
     """What a re-check found: `differences` in words, empty when all is the same; how many claims were compared.
 
     breaks  whether the dossier has pages about break points, which were found again as well
+    sheets  sheets that were set again and compared; none where that was not done
+    why     why no sheet was compared; empty where they were
+    note    what else is to be said of the sheets
     """
 
     differences: tuple[str, ...]
     claims: int
     project: str
     breaks: bool = False
+    sheets: int = 0
+    why: str = ""
+    note: str = ""
 
     @property
     def same(self) -> bool:
-        """Whether the dossier still says what its files give."""
-        return not self.differences
+        """Whether the dossier still says what its files give, its sheets included."""
+        return not self.differences and not self.why
 
     @property
     def text(self) -> str:
         """The finding for a terminal, one line for each difference."""
         breaks = " with their break points" if self.breaks else ""
-        head = f"{self.project}: computed again, {self.claims} claims{breaks}"
-        if self.same:
-            return f"{head}, no difference\n"
+        sheets = f" and {self.sheets} sheets" if self.sheets else ""
         count = len(self.differences)
-        lines = "".join(f"  {difference}\n" for difference in self.differences)
-        return f"{head}, {count} difference{'s' if count > 1 else ''}\n{lines}"
+        said = f"{count} difference{'s' if count > 1 else ''}" if count else "no difference"
+        lines = [f"{self.project}: computed again, {self.claims} claims{breaks}{sheets}, {said}"]
+        lines += [f"  {difference}" for difference in self.differences]
+        lines += [f"  sheets not compared: {self.why}"] if self.why else []
+        lines += [f"  {self.note}"] if self.note else []
+        return "".join(f"{line}\n" for line in lines)
 
 
-def recheck(path: str | PathLike[str], compute: Callable[[Project], Mapping[str, Any]] | None = None) -> Recheck:
-    """Take the attached files out, compute every claim again and compare with the attached result.
+@dataclass(frozen=True, slots=True)
+class Computed:
+    """A project computed again: its result as one object, and how its document is set.
 
-    compute  from a project to its result as one object; the tool's own check if not given
+    document  from part, break points and the object to carry along to the bytes of the PDF
+    """
+
+    result: Mapping[str, Any]
+    document: Callable[[Part, Followed | None, Mapping[str, Any]], bytes]
+
+
+def recheck(path: str | PathLike[str], compute: Callable[[Project], Computed] | None = None) -> Recheck:
+    """Take the attached files out, compute every claim again, set every sheet again, and compare both.
+
+    Sheets are compared where the attached files agree with what is computed, and where the dossier was written by
+    this version of the tool: another one sets other sheets.
+
+    compute  from a project to what it gives; the tool's own check and pages if not given
     raises   DossierError: the PDF is no dossier; ProjectErrors: its project file is no longer accepted
     """
     found = carried(path)
@@ -65,13 +92,45 @@ def recheck(path: str | PathLike[str], compute: Callable[[Project], Mapping[str,
     from deadfront.project.reading import load_bytes  # the reader of files is heavy
 
     project = load_bytes(project_name, found.files[project_name], files)
-    again = json.loads(canonical((compute or _check(path, result))(project)))
+    computed = (compute or _check(path, result))(project)
+    again = json.loads(canonical(computed.result))
     differences = [*_altered(found), *_compare_heads(result, again, found.files[project_name]), *compare(result, again)]
+    followed = None
     if BREAKS in found.files:
         from deadfront.dossier.recheck_breaks import break_differences  # minutes of work: only where there are any
 
-        differences += break_differences(Path(path), found.files[BREAKS], project, _effort(path, result))
-    return Recheck(tuple(differences), len(_by_id(again)), project_name, breaks=BREAKS in found.files)
+        moved, followed = break_differences(Path(path), found.files[BREAKS], project, _effort(path, result))
+        differences += moved
+    pages = _pages(
+        Path(path), found, (result, again), differences, lambda part: computed.document(part, followed, result)
+    )
+    return Recheck(
+        (*differences, *pages.differences),
+        len(_by_id(again)),
+        project_name,
+        BREAKS in found.files,
+        pages.sheets,
+        "" if pages.compared else pages.note,
+        pages.note if pages.compared else "",
+    )
+
+
+def _pages(
+    path: Path,
+    found: Carried,
+    results: tuple[Mapping[str, Any], Mapping[str, Any]],
+    differences: Sequence[str],
+    document: Callable[[Part], bytes],
+) -> Pages:
+    """The sheets of the dossier against those that its files give, where that can be asked."""
+    made_by, this = (result.get("version") for result in results)
+    if made_by != this:
+        words = f"the dossier was made with version {_words(made_by)} of the tool, this is {_words(this)}"
+        return Pages((), words, compared=False)
+    if differences:
+        return Pages((), "what they are made from differs already", compared=False)
+    part: Part = next((part for part, words in TYPES.items() if words == found.subject), "whole")
+    return compare_pages(path, found.whole, document(part))
 
 
 def compare(before: Mapping[str, Any], after: Mapping[str, Any]) -> list[str]:
@@ -85,25 +144,34 @@ def compare(before: Mapping[str, Any], after: Mapping[str, Any]) -> list[str]:
             differences.append(f"{name}: computed now, but not in the dossier")
         else:
             differences += _compare_claims(name, old[name], new[name])
-    return differences
+    return [*differences, *_unlike("result", before, after, {"claims", *_HEADS})]
 
 
 def _compare_claims(name: str, old: Mapping[str, Any], new: Mapping[str, Any]) -> list[str]:
-    return [
+    told = [
         f"{name}: {field.replace('_', ' ')} was {_words(old.get(field))}, is now {_words(new.get(field))}"
         for field in _COMPARED
+        if not _same(old.get(field), new.get(field))
+    ]
+    return told or _unlike(name, old, new, set(_COMPARED))
+
+
+def _unlike(name: str, old: Mapping[str, Any], new: Mapping[str, Any], told: set[str]) -> list[str]:
+    """What else differs, by name alone: tables and arithmetic are long."""
+    fields = sorted((old.keys() | new.keys()) - told)
+    return [
+        f"{name}: {field.replace('_', ' ')}: not what is computed now"
+        for field in fields
         if not _same(old.get(field), new.get(field))
     ]
 
 
 def _compare_heads(result: Mapping[str, Any], again: Mapping[str, Any], source: bytes) -> list[str]:
-    """Versions and the digest of the project file."""
+    """The form of the result, and the digest of the project file; another version alone is no difference."""
     differences = []
-    for field, words in (("deadfront", "format of the result"), ("version", "version of the tool")):
-        if result.get(field) != again.get(field):
-            differences.append(
-                f"{words}: the dossier was made with {_words(result.get(field))}, this is {_words(again.get(field))}"
-            )
+    if result.get("deadfront") != again.get("deadfront"):
+        was, now = _words(result.get("deadfront")), _words(again.get("deadfront"))
+        differences.append(f"format of the result: the dossier was made with {was}, this is {now}")
     digest = hashlib.sha256(source).hexdigest()
     if result.get("input_sha256") != digest:
         differences.append("project file: the attached file is not the one the result was computed from")
@@ -175,12 +243,18 @@ def _words(value: Any) -> str:
     return repr(value)
 
 
-def _check(path: str | PathLike[str], result: Mapping[str, Any]) -> Callable[[Project], Mapping[str, Any]]:
-    """The tool's own check, with the effort that the result says it was computed with."""
+def _check(path: str | PathLike[str], result: Mapping[str, Any]) -> Callable[[Project], Computed]:
+    """The tool's own check and pages, with the effort that the result says it was computed with."""
     from deadfront.claims.report import check, to_json
+    from deadfront.dossier.assembly import dossier_bytes
 
     effort = _effort(path, result)
-    return lambda project: to_json(check(project, effort=effort))
+
+    def computed(project: Project) -> Computed:
+        report = check(project, effort=effort)
+        return Computed(to_json(report), lambda part, followed, carry: dossier_bytes(report, part, followed, carry))
+
+    return computed
 
 
 def _effort(path: str | PathLike[str], result: Mapping[str, Any]) -> Effort:

@@ -11,6 +11,7 @@ from deadfront.dossier.document import BREAKS, canonical
 from deadfront.dossier.errors import DossierError
 
 if TYPE_CHECKING:
+    from deadfront.claims.breaking import Followed
     from deadfront.intervals import Effort
     from deadfront.project.project import Project
 
@@ -18,15 +19,19 @@ Moves = Mapping[tuple[str, str, str], Mapping[str, Any]]
 """Moves by claim, path and direction."""
 
 
-def break_differences(path: Path, carried: bytes, project: Project, judging: Effort) -> list[str]:
+def break_differences(path: Path, carried: bytes, project: Project, judging: Effort) -> tuple[list[str], Followed]:
     """What differs between the break points a dossier carries and those found again with the same effort, in words.
 
     judging  effort of the verdicts
+    returns  the differences, and what was found again
     raises   DossierError: the carried file is no object of break points
     """
+    from deadfront.claims.reach_objects import break_points_object
+
     before = _read(path, carried)
-    after = json.loads(canonical(_again(path, before, project, judging)))
-    return compare_breaks(before, after)
+    found = _again(path, before, project, judging)
+    after = json.loads(canonical(break_points_object(project, found.reaches, found.effort)))
+    return compare_breaks(before, after), found
 
 
 def compare_breaks(before: Mapping[str, Any], after: Mapping[str, Any]) -> list[str]:
@@ -79,13 +84,12 @@ def _read(path: Path, carried: bytes) -> dict[str, Any]:
     return dict(plain)
 
 
-def _again(path: Path, before: Mapping[str, Any], project: Project, judging: Effort) -> dict[str, Any]:
+def _again(path: Path, before: Mapping[str, Any], project: Project, judging: Effort) -> Followed:
     """The break points of every claim, followed with the effort that the carried object states."""
     from dataclasses import replace
 
-    from deadfront.claims.breaking import REACHING, every_reach
+    from deadfront.claims.breaking import REACHING, Followed, every_reach
     from deadfront.claims.comparing import CLAIMS
-    from deadfront.claims.reach_objects import break_points_object
     from deadfront.claims.report import subject_of
 
     given = before["effort"]
@@ -94,4 +98,4 @@ def _again(path: Path, before: Mapping[str, Any], project: Project, judging: Eff
     except ValueError as error:
         raise DossierError(f"{path}: {BREAKS}: {error}") from None
     found = every_reach(CLAIMS, subject_of(project), (effort, judging))
-    return break_points_object(project, sorted(found, key=lambda reaches: reaches.claim.id), effort)
+    return Followed(tuple(sorted(found, key=lambda reaches: reaches.claim.id)), effort)
