@@ -70,6 +70,7 @@ def _run(chosen: argparse.Namespace) -> int:
         print(f"deadfront: {clash}", file=sys.stderr)
         return _WRONG_FILE
     try:
+        _refuse_places(chosen)
         machine, supplied, practice, unit = _machine(chosen)
         if chosen.by_phase:
             machine = _three_phases(machine, chosen.by_phase)
@@ -96,6 +97,19 @@ def _clash(chosen: argparse.Namespace) -> str:
     if chosen.picture is not None and Path(chosen.picture[1]).suffix != ".svg":
         return f"{chosen.picture[1]}: expected a name that ends in .svg"
     return ""
+
+
+def _refuse_places(chosen: argparse.Namespace) -> None:
+    """Refuse to write where something else stands; before a machine is explored."""
+    from deadfront.project.writing import refuse_place
+
+    read = [chosen.machine or chosen.file]
+    if chosen.picture is not None:
+        refuse_place(Path(chosen.picture[1]), "SVG picture", read)
+    if chosen.export is not None and chosen.export.suffix == ".json":
+        refuse_place(chosen.export, "machine file", read)
+    if chosen.export is not None and chosen.export.suffix == ".pml":
+        refuse_place(chosen.export, "Promela model", read)
 
 
 def _machine(chosen: argparse.Namespace) -> tuple[Machine, dict[str, str], Practice, Unit | None]:

@@ -61,6 +61,8 @@ def _clash(chosen: argparse.Namespace) -> str:
         return "--json of a plain check holds every claim; --claim goes with it only for --break-points or --map"
     if chosen.picture and not asked:
         return "--picture goes with --break-points or --map"
+    if chosen.picture and chosen.picture.suffix != ".svg":
+        return f"{chosen.picture}: expected a name that ends in .svg"
     if chosen.map and not chosen.claim:
         return "--map needs --claim: which claim to map"
     if chosen.map and len(chosen.map.split(",")) != 2:
@@ -74,7 +76,10 @@ def _run_moves(chosen: argparse.Namespace) -> int:
 
     try:
         from deadfront.moves_command import answered
+        from deadfront.project.writing import refuse_place
 
+        if chosen.picture:
+            refuse_place(chosen.picture, "SVG picture", [chosen.file])
         answer = answered(chosen, progress())
         print(json_text(answer.plain()) if chosen.json else answer.text(), end="")
         if chosen.picture:

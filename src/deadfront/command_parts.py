@@ -4,11 +4,13 @@ from __future__ import annotations
 
 import argparse
 import sys
-from collections.abc import Iterable, Mapping
+from collections.abc import Callable, Iterable, Mapping
+from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
     from deadfront.claims.report import Progress, Report
+    from deadfront.project.project import Project
 
 SHOWN, REFUTED, WRONG_FILE, OPEN = 0, 1, 2, 3
 """Exit status: all shown or not applicable; something refuted; the file is wrong; nothing refuted, something open."""
@@ -51,14 +53,24 @@ def _share(text: str) -> float:
     return value
 
 
-def judged(chosen: argparse.Namespace) -> Report:
-    """The report of a file, recalled where the same was checked before, and then said so on standard error."""
+def files_read(file: Path, project: Project) -> list[Path]:
+    """The project file and the files it names, where they stand: none of them is ever written to as a result."""
+    return [file, *(file.parent / name for name in project.files)]
+
+
+def judged(chosen: argparse.Namespace, before: Callable[[Project], None] = lambda _project: None) -> Report:
+    """The report of a file, recalled where the same was checked before, and then said so on standard error.
+
+    before  called with the project before the work begins
+    """
     from deadfront.claims.proving import with_effort
     from deadfront.project.reading import load
     from deadfront.recalling import RECALLED, checked
 
     effort = with_effort(chosen.budget, chosen.tolerance)
-    found = checked(load(chosen.file), effort, progress(), fresh=chosen.fresh)
+    project = load(chosen.file)
+    before(project)
+    found = checked(project, effort, progress(), fresh=chosen.fresh)
     if found.recalled:
         print(f"deadfront: {RECALLED}", file=sys.stderr)
     return found.report

@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
     from deadfront.project.curve_checking import CheckedCurve
+    from deadfront.project.writing import Kind
 
 _FIT, _DOUBTFUL, _WRONG = 0, 1, 2
 """Exit status: nothing to say; usable, but look at it; unfit for a project."""
@@ -27,10 +28,17 @@ def add_curve(parser: argparse.ArgumentParser) -> None:
 
 def _run(chosen: argparse.Namespace) -> int:
     from deadfront.project.curve_checking import check_curve
+    from deadfront.project.writing import place_problem
 
     if chosen.picture is not None and chosen.picture.suffix not in _PICTURES:
         print(f"deadfront: {chosen.picture}: expected a name that ends in .svg or .png", file=sys.stderr)
         return _WRONG
+    if chosen.picture is not None:
+        kind: Kind = "PNG picture" if chosen.picture.suffix == ".png" else "SVG picture"
+        problem = place_problem(chosen.picture, kind, chosen.files)
+        if problem is not None:
+            print(problem, file=sys.stderr)
+            return _WRONG
     checked = [check_curve(path) for path in chosen.files]
     print("\n\n".join(curve_text(one) for one in checked))
     worst = max(status(one) for one in checked)

@@ -7,7 +7,17 @@ import sys
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from deadfront.command_parts import OPEN, REFUTED, SHOWN, WRONG_FILE, effort_options, judged, progress, wrong
+from deadfront.command_parts import (
+    OPEN,
+    REFUTED,
+    SHOWN,
+    WRONG_FILE,
+    effort_options,
+    files_read,
+    judged,
+    progress,
+    wrong,
+)
 
 if TYPE_CHECKING:
     from deadfront.claims.breaking import Followed
@@ -47,15 +57,20 @@ def _run_dossier(chosen: argparse.Namespace) -> int:
     if chosen.break_points and chosen.part != "whole":
         print("deadfront: --break-points goes with the whole dossier, not with --part procedures", file=sys.stderr)
         return WRONG_FILE
+    suffix = ".pdf" if chosen.part == "whole" else f".{chosen.part}.pdf"
+    target: Path = chosen.output or chosen.file.with_suffix(suffix)
+    if target.suffix.lower() != ".pdf":
+        print(f"deadfront: {target}: expected a name that ends in .pdf", file=sys.stderr)
+        return WRONG_FILE
     try:
         from deadfront.dossier import terminal
         from deadfront.dossier.files import DossierError, write_dossier
+        from deadfront.project.writing import refuse_place
 
-        report = judged(chosen)
+        report = judged(chosen, lambda project: refuse_place(target, "PDF", files_read(chosen.file, project)))
         print(terminal.summary_text(report), end="")
-        suffix = ".pdf" if chosen.part == "whole" else f".{chosen.part}.pdf"
         found = _followed(report) if chosen.break_points else None
-        written = write_dossier(report, chosen.output or chosen.file.with_suffix(suffix), chosen.part, found)
+        written = write_dossier(report, target, chosen.part, found)
     except ProjectErrors as errors:
         return wrong(errors)
     except DossierError as error:

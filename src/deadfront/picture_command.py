@@ -48,11 +48,13 @@ def add_picture(parser: argparse.ArgumentParser) -> None:
 
 def _run(chosen: argparse.Namespace) -> int:
     from deadfront.project.errors import ProjectErrors, unwritable
+    from deadfront.project.writing import refuse_place
     from deadfront.study.inputs import MissingEntryError
 
     if chosen.output.suffix not in (".svg", ".png"):
         return _refused(f"{chosen.output}: expected a name that ends in .svg or .png")
     try:
+        refuse_place(chosen.output, "PNG picture" if chosen.output.suffix == ".png" else "SVG picture", [chosen.file])
         sheet = _sheet(chosen.file, chosen.what, tuple(chosen.feeder))
         if not sheet.characteristics:
             reasons = [note for note in sheet.notes if note.startswith("Not drawn")]

@@ -67,12 +67,12 @@ def test_writing_returns_the_path_and_leaves_nothing_beside(tmp_path):
 def test_a_failed_write_leaves_the_old_file_and_no_other(tmp_path, monkeypatch):
     """When the last step fails, the old dossier is untouched."""
     path = tmp_path / "out.pdf"
-    path.write_bytes(b"old")
+    path.write_bytes(b"%PDF-old")
     monkeypatch.setattr(files.os, "replace", lambda *_: (_ for _ in ()).throw(OSError("disk gone")))
     sentence = r"expected a place for the dossier, found none to write to \(disk gone\)"
     with pytest.raises(DossierError, match=f"^{re.escape(str(path))}: {sentence}$"):
         write_dossier(sample_report(), path)
-    assert path.read_bytes() == b"old"
+    assert path.read_bytes() == b"%PDF-old"
     assert list(tmp_path.iterdir()) == [path]
 
 

@@ -147,7 +147,7 @@ def test_written_file_is_the_one_that_was_looked_at(unit):
 def test_curve_of_another_content_is_not_overwritten_unless_asked(unit):
     """The refusal names the file, and nothing at all has changed; asked to, it is overwritten."""
     taken = unit.parent / "curves" / "limiter-125.csv"
-    taken.write_text("mine\n")
+    taken.write_text("current_a,total_clear_s\n")
     before = {path: path.read_bytes() for path in unit.parent.rglob("*") if path.is_file()}
     with pytest.raises(ProjectErrors) as caught:
         write_pair(unit, PAIR)

@@ -13,6 +13,7 @@ from pathlib import Path, PurePosixPath
 from typing import TYPE_CHECKING, Any
 
 from deadfront.dossier.errors import DossierError
+from deadfront.project.writing import refuse_place
 
 if TYPE_CHECKING:
     from deadfront.claims.breaking import Followed
@@ -51,10 +52,13 @@ def write_dossier(
     part      the whole, or `procedures`: the sheets of the crew alone
     followed  break points, if the whole is to have pages about them
     raises    DossierError: the document cannot be made, or the place cannot be written
+              ProjectErrors: something else than an earlier PDF stands in that place
     """
     from deadfront.dossier.assembly import dossier_bytes  # the typesetter and the plotting library are heavy
 
-    data, target = dossier_bytes(report, part, followed), Path(path)
+    target = Path(path)
+    refuse_place(target, "PDF")
+    data = dossier_bytes(report, part, followed)
     try:
         _write(data, target)
     except OSError as error:

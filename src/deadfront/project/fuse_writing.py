@@ -17,6 +17,7 @@ from deadfront.project.project import Project
 from deadfront.project.reading import load, load_bytes
 from deadfront.project.slot_editing import with_slot
 from deadfront.project.sources import Source, decode
+from deadfront.project.writing import place_problem
 
 Pair = Mapping[FuseName, CatalogueFuse]
 
@@ -114,7 +115,10 @@ def _taken(folder: Path, written: Written, overwrite: bool) -> Iterator[Problem]
     """Curve files that stand there with another content."""
     for name, content in written.new.items():
         place = folder / name
-        if os.path.lexists(place) and not overwrite and not (place.is_file() and place.read_bytes() == content):
+        problem = place_problem(place, "curve file") if overwrite else None
+        if problem is not None:
+            yield problem
+        elif os.path.lexists(place) and not overwrite and not (place.is_file() and place.read_bytes() == content):
             expected, found = "a free name, or this very curve", "a file of another content"
             yield Problem(str(place), 0, 0, "", expected, found, "move it away, or ask to overwrite it")
 
