@@ -27,7 +27,7 @@ def effort_options(parser: argparse.ArgumentParser) -> None:
         "--budget",
         type=_whole,
         metavar="BOXES",
-        help="boxes that may be bounded for one question before it is left open",
+        help="effort before a question is left open, in boxes; of a claim 50000 if not given",
     )
     parser.add_argument(
         "--tolerance",

@@ -4,7 +4,7 @@ import os
 
 import pytest
 
-from deadfront.claims import gathering
+from deadfront.claims import gathering, report
 from deadfront.claims.gathering import spread
 
 
@@ -36,3 +36,25 @@ def test_an_error_of_a_job_is_raised_at_its_place(monkeypatch, workers):
     assert [next(results), next(results)] == [0, 1]
     with pytest.raises(ValueError, match=r"^job: two is refused$"):
         next(results)
+
+
+@pytest.mark.parametrize("workers", [1, 2])
+def test_a_claim_is_told_before_it_is_waited_for(monkeypatch, workers):
+    """Trap: whoever watches a long check saw the name of what was done, not of what it was at."""
+    monkeypatch.setattr(gathering, "_workers", lambda: workers)
+    events = []
+
+    def judge(definition, _subject, _effort):
+        if workers == 1:
+            events.append(("judged", definition.id))
+        return definition.id
+
+    monkeypatch.setattr(gathering, "judge", judge)
+    others = [("access", lambda: "hands")]
+    claims, rest = gathering.judged(None, None, others, lambda done, what: events.append((done, what)))
+    names = [definition.id for definition in report.CLAIMS]
+    assert (claims, rest) == (names, ["hands"])
+    told = [event for event in events if event[0] != "judged"]
+    assert told == list(enumerate([*names, "access"]))
+    if workers == 1:
+        assert events[:4] == [(0, names[0]), ("judged", names[0]), (1, names[1]), ("judged", names[1])]

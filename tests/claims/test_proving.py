@@ -7,8 +7,9 @@ import pytest
 
 from deadfront.claims.boxes import Box
 from deadfront.claims.comparing import Term
-from deadfront.claims.proving import DECISION, Field, prove
-from deadfront.intervals import Effort
+from deadfront.claims.field import Field
+from deadfront.claims.proving import DECISION, prove
+from deadfront.intervals import Effort, boxes_worked
 from deadfront.project.quantities import Quantity
 
 CLOSE = Effort(budget=20_000, refinement=2_000, tolerance=1e-3)
@@ -108,3 +109,109 @@ def test_a_spike_that_no_sample_meets_is_found(case, place):
     assert -0.1 - 1e-12 <= found.worst.margin < 0.0
     assert found.bound <= -0.1 + 1e-12
     assert found.worst.inputs[0] == pytest.approx(place, abs=1e-3)
+
+
+def widened(x, w):
+    """x/(1 + x) of a range over decades, written so that the range counts four times; greatest at its upper end."""
+    share = x[0] * x[1] / (x[0] + 1.0) / x[1]
+    return w * (0.5 * share + 0.3 * (x[1] / x[0]) / (x[1] / x[0] + 1.0 / x[0]))
+
+
+def wild(x, w):
+    """0.6 everywhere, in a form in which each of two ranges over decades stands above and below a stroke."""
+    return w * 0.6 * (x[0] / x[1]) * (x[1] / x[0]) * (1.0 + 0.01 * x[2])
+
+
+DECADES = [(0.01, 1000.0), (0.01, 100.0), (0.0, 1.0)]
+
+
+@pytest.mark.parametrize(
+    ("maker", "share"), [(widened, 1.0), (widened, 1.24), (widened, 1.27), (wild, 0.9), (wild, 1.6), (wild, 1.66)]
+)
+def test_ranges_over_decades_are_decided(maker, share):
+    """Trap: bounds thousands of limits off, of which slopes do not say which range holds them there."""
+    rng = np.random.default_rng(3)
+    found = prove(field((maker,), [share], DECADES), Effort(tolerance=5e-2, refinement=64))
+    points = [np.exp(rng.uniform(np.log(low), np.log(high), (20_000, 1))) for low, high in DECADES[:2]]
+    least = float((1.0 - maker([*points, rng.uniform(0.0, 1.0, (20_000, 1))], np.array([share]))).min())
+    assert found.bound <= least
+    assert (found.worst.margin < 0.0) == (share in (1.27, 1.66))
+    assert found.worst.margin < 0.0 or found.bound >= 0.0
+
+
+@pytest.mark.parametrize("seed", range(12))
+def test_no_random_point_lies_below_the_bound_of_random_ranges(seed):
+    """Random sums of quotients over random ranges, some over decades, with budgets from too small to ample."""
+    rng = np.random.default_rng(seed)
+    low = 10.0 ** rng.uniform(-3.0, 2.0, 5)
+    ranges = list(zip(low, low * 10.0 ** rng.permutation([0.1, 0.1, 0.1, 1.0, 3.0]), strict=True))
+    powers, weights = rng.integers(-1, 2, (3, 5)), rng.uniform(-1.0, 1.0, 3)
+
+    def maker(x, w):
+        parts = []
+        for row in powers:
+            part = 1.0
+            for one, power in zip(x, row, strict=True):
+                part = part * one if power > 0 else part / one if power < 0 else part
+            parts.append(part / (1.0 + part))
+        return w * sum((c * part for c, part in zip(weights, parts, strict=True)), start=0.4)
+
+    asked = field((maker,), [1.0, 0.5], ranges)
+    points = np.exp(rng.uniform(np.log([a for a, _ in ranges]), np.log([b for _, b in ranges]), (50_000, 5)))
+    least = float((1.0 - maker([points[:, [i]] for i in range(5)], np.array([1.0, 0.5]))).min())
+    bounds = [prove(asked, Effort(budget=n, refinement=64, tolerance=5e-2)).bound for n in (1, 300, 20_000)]
+    assert max(bounds) <= least + 1e-12
+    assert least < 0.1 or bounds[2] >= 0.0
+
+
+def test_a_budget_gives_the_same_bound_each_time_and_a_larger_one_no_worse():
+    """Boxes are counted by what is computed, not by a clock: the same bytes on a busy machine."""
+
+    def maker(x, w):
+        return w * 0.9 * (x[0] / x[1]) * (x[1] / x[0]) * (x[2] / x[3]) * (x[3] / x[2])
+
+    asked = field((maker,) * 3, [1.0, 0.7], [(0.01, 1000.0)] * 4)
+    found = [prove(asked, Effort(budget=n, tolerance=5e-2)) for n in (100, 100, 1_000)]
+    assert (found[0].bound, found[0].boxes, found[0].influence) == (found[1].bound, found[1].boxes, found[1].influence)
+    assert found[0].bound <= found[2].bound <= 0.1 + 1e-9
+    assert found[0].bound < 0.0 < found[0].worst.margin
+
+
+def test_a_claim_costs_its_budget_however_many_makers_it_has():
+    """Eight makers that nothing decides share what one would have had."""
+
+    def maker(x, w):
+        return w * 0.9 * (x[0] / x[1]) * (x[1] / x[0]) * (x[2] / x[3]) * (x[3] / x[2])
+
+    for makers in (1, 8):
+        asked, before = field((maker,) * makers, [1.0] * 6, [(0.01, 1000.0)] * 4), boxes_worked()
+        prove(asked, Effort(budget=400, tolerance=5e-2))
+        assert 200 < boxes_worked() - before < 800
+
+
+def test_an_undecided_claim_names_the_range_that_holds_its_bound():
+    """One range counts in a term that cancels; the other moves the margin, and is not to blame."""
+
+    def maker(x, w):
+        return w * (0.5 + 0.3 * x[1]) * (x[0] / (x[0] + 1.0)) * ((x[0] + 1.0) / x[0])
+
+    found = prove(field((maker,), [1.0], [(0.001, 1e6), (0.0, 1.0)]), Effort(budget=30, tolerance=5e-2))
+    assert found.bound < 0.0 < found.worst.margin
+    assert found.influence["x0"] > 3.0 * found.influence["x1"]
+
+
+def test_more_ranges_than_an_array_has_axes():
+    """Trap: a file may have hundreds of ranges, an array of numpy no more than 64 axes."""
+    found = prove(field((lambda x, w: w * 0.01 * sum(x, start=0.0),), [1.0], [(0.0, 1.0)] * 90))
+    assert found.worst.margin == pytest.approx(0.1)
+    assert 0.0 <= found.bound <= 0.1
+
+
+def test_a_device_that_never_operates_anywhere_in_a_wide_range_ends_the_search():
+    """An endless value in a corner of ranges over decades is found by a middle of the boxes, and refutes."""
+
+    def maker(x, w):
+        return w * np.where(np.less(x[0] * x[1], 2e-4), np.inf, 0.5 * (x[0] / x[1]) * (x[1] / x[0]))
+
+    found = prove(field((maker,), [1.0], [(0.01, 1000.0)] * 2))
+    assert (found.worst.margin, found.bound) == (-np.inf, -np.inf)

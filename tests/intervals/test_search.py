@@ -385,6 +385,28 @@ def test_the_worst_column_is_named():
     assert found.value == pytest.approx(0.1)
 
 
+def test_a_budget_of_the_one_who_asks_ends_the_search_with_a_bound():
+    """`used_up` is asked before each round, also while the parts that are asked about are bounded."""
+
+    def margin(x):
+        return np.square(x[0]) + np.square(x[1]) - 2.0 * x[0] * x[1] + 1e-9
+
+    asked = []
+
+    def used_up():
+        asked.append(1)
+        return len(asked) > 3
+
+    found = decide(margin, [0.0, 0.0], [9.0, 9.0], effort=Effort(budget=10**6), used_up=used_up)
+    assert (found.verdict, len(asked)) == ("undecided", 4)
+    assert -np.inf < found.bound <= 1e-9
+    ends = np.linspace(0.0, 9.0, 100_001)[:, None]
+    parts = np.repeat(ends[:-1], 2, axis=1), np.repeat(ends[1:], 2, axis=1)
+    found = decide(margin, [0.0, 0.0], [9.0, 9.0], effort=Effort(budget=10**6), within=parts, used_up=lambda: True)
+    assert (found.verdict, found.bound) == ("undecided", -np.inf)
+    assert found.boxes < 100_000
+
+
 def test_too_small_a_budget_leaves_it_undecided_with_a_bound():
     """The best proved bound is given, and which input to narrow."""
 

@@ -9,6 +9,7 @@ from itertools import product
 import numpy as np
 from numpy.typing import NDArray
 
+from deadfront.intervals import placed
 from deadfront.project.quantities import Quantity
 from deadfront.study.inputs import Inputs
 
@@ -68,7 +69,7 @@ def sample(box: Box) -> NDArray[np.float64]:
         bases = [_PRIMES[i % len(_PRIMES)] for i in range(count)]
         corners = np.round(np.stack([_radical_inverse(2**CORNERS_UP_TO, base) for base in bases], axis=1))
     shares = np.concatenate([corners, inside])
-    return np.concatenate([box.centre[np.newaxis], box.lower + shares * (box.upper - box.lower)])
+    return np.concatenate([box.centre[np.newaxis], placed(box.lower, box.upper, shares)])
 
 
 def _radical_inverse(count: int, base: int) -> NDArray[np.float64]:

@@ -11,11 +11,12 @@ from numpy.typing import NDArray
 
 from deadfront.claims.boxes import sample
 from deadfront.claims.comparing import ClaimDefinition, Questions
+from deadfront.claims.field import Field, Worst
 from deadfront.claims.following import Follower, Found, Path
 from deadfront.claims.gathering import spread
 from deadfront.claims.judging import Judged, Subject, examine, terms_at
 from deadfront.claims.model import Claim
-from deadfront.claims.proving import DECISION, QUICK, Field, Worst, prove
+from deadfront.claims.proving import DECISION, QUICK, prove
 from deadfront.intervals import Effort
 from deadfront.project.describing import plausible_span
 from deadfront.project.quantities import Quantity

@@ -9,7 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from deadfront.claims.comparing import Term
-from deadfront.claims.proving import Field, Worst, lower_end, worst_of
+from deadfront.claims.field import Field, Worst, lower_end, worst_of
 from deadfront.intervals import Effort, Interval
 from deadfront.intervals.ways import Way, ways_out
 from deadfront.physics.types import Array

@@ -39,9 +39,10 @@ def judged(
     def one(number: int) -> object:
         return judge(CLAIMS[number], subject, effort) if number < len(CLAIMS) else others[number - len(CLAIMS)][1]()
 
-    for done, result in enumerate(spread(one, len(names), range(len(CLAIMS), len(names)))):
-        tell(done, names[done])
-        found.append(result)
+    results = spread(one, len(names), range(len(CLAIMS), len(names)))
+    for done, name in enumerate(names):
+        tell(done, name)  # before it is waited for: whoever watches wants to know what takes long
+        found.append(next(results))
     return cast("list[Claim]", found[: len(CLAIMS)]), found[len(CLAIMS) :]
 
 

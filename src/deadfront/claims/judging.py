@@ -3,15 +3,16 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
 
 from deadfront.claims.boxes import Box
 from deadfront.claims.comparing import ClaimDefinition, NotApplicable, OutsideModel, Questions, Term
+from deadfront.claims.field import Field, TermsAt, Values, Worst
 from deadfront.claims.model import Assumption, Claim, Detail, MissingEntry, Verdict, WorstCase
-from deadfront.claims.proving import QUICK, Field, Proof, TermsAt, Values, Worst, prove
+from deadfront.claims.proving import QUICK, Proof, prove
 from deadfront.claims.wording import DIMENSION_UNITS, in_words, path_in_words
 from deadfront.intervals import Effort
 from deadfront.physics.types import Array
@@ -21,6 +22,9 @@ from deadfront.station.station import Station
 from deadfront.study.cases import Cases
 from deadfront.study.inputs import Assumed, Inputs, MissingEntryError
 from deadfront.study.walk import Walk
+
+NAMED = 0.2
+"""Share of the most influential range from which on a second one is named as worth narrowing."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -127,7 +131,7 @@ def _claim(definition: ClaimDefinition, centre: Walk, judged: Judged) -> Claim:
         hazard=definition.hazard,
         sentence=definition.sentence,
         verdict=judged.verdict,
-        reason=_reason(judged),
+        reason=_reason(judged, centre.inputs.asked),
         value=None if undecided else worst.value,
         limit=worst.limit,
         unit=worst.term.unit,
@@ -184,8 +188,8 @@ def _worst_case(judged: Judged, ranges: tuple[str, ...]) -> WorstCase:
     return WorstCase(words, values, texts)
 
 
-def _reason(judged: Judged) -> str:
-    """Why the verdict is what it is, in a sentence or two."""
+def _reason(judged: Judged, asked: Collection[str]) -> str:
+    """Why the verdict is what it is, in a sentence or two; `asked`: coordinates that belong to the question."""
     proof, worst = judged.proof, judged.proof.worst
     value, limit = in_words(worst.value, worst.term.unit), in_words(worst.limit, worst.term.unit)
     if proof.outside:
@@ -194,10 +198,19 @@ def _reason(judged: Judged) -> str:
     plain = f"{worst.term.subject}: {value}, {needed} {limit} is needed."
     if judged.verdict != "open":
         return plain
-    order = sorted(proof.influence, key=lambda path: -proof.influence[path])
-    widest = ", ".join(path_in_words(path) for path in order[:2]) or "the ranges of the file"
-    found = f"the margin is at least {proof.bound:.3g}, the worst found {worst.margin:.3g}"
-    return f"Undecided: {found}. Narrow {widest}. {plain}"
+    bound = f"the margin is at least {proof.bound:.3g}" if proof.bound > -math.inf else "nothing bounds the margin"
+    found = f"{bound}, the worst found is {worst.margin:.3g}"
+    return f"Undecided within the budget: {found}. {_what_would_help(judged, asked)} {plain}"
+
+
+def _what_would_help(judged: Judged, asked: Collection[str]) -> str:
+    """Which ranges hold the bound where it is; the size of a fault is no entry that anybody could narrow."""
+    influence = {path: part for path, part in judged.proof.influence.items() if path not in asked and part > 0.0}
+    most = max(influence.values(), default=0.0)
+    ranked = sorted((path for path in influence if influence[path] >= NAMED * most), key=lambda p: -influence[p])
+    if not ranked:
+        return "A larger --budget may decide it."
+    return f"Narrow {' or '.join(path_in_words(path) for path in ranked[:2])}, or give a larger --budget."
 
 
 def _detail(judged: Judged, worst: Worst) -> Detail:

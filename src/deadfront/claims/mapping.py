@@ -9,10 +9,10 @@ import numpy as np
 from numpy.typing import NDArray
 
 from deadfront.claims.comparing import ClaimDefinition
+from deadfront.claims.field import Field, lower_end
 from deadfront.claims.following import margin_of
 from deadfront.claims.judging import Subject, examine
 from deadfront.claims.model import Claim
-from deadfront.claims.proving import Field, lower_end
 from deadfront.intervals import FAILS, HOLDS, UNDECIDED, Effort, Interval, chart
 from deadfront.physics.types import Array
 from deadfront.project.quantities import Quantity

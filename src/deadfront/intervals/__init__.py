@@ -4,8 +4,9 @@ from deadfront.intervals.bounding import Problem, halved
 from deadfront.intervals.gradient import Dual
 from deadfront.intervals.interval import Interval, Truth
 from deadfront.intervals.mapping import FAILS, HOLDS, UNDECIDED, Chart, chart
-from deadfront.intervals.rounding import exceptionally
+from deadfront.intervals.rounding import boxes_worked, exceptionally
 from deadfront.intervals.search import Decision, Effort, decide, least
+from deadfront.intervals.spacing import grid, halfway, placed, shares_of
 from deadfront.intervals.waypoint import waypoint
 from deadfront.intervals.witness import first_witness
 
@@ -20,11 +21,16 @@ __all__ = [
     "Interval",
     "Problem",
     "Truth",
+    "boxes_worked",
     "chart",
     "decide",
     "exceptionally",
     "first_witness",
+    "grid",
+    "halfway",
     "halved",
     "least",
+    "placed",
+    "shares_of",
     "waypoint",
 ]

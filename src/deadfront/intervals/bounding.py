@@ -18,6 +18,7 @@ from numpy.typing import NDArray
 from deadfront.intervals.gradient import Dual
 from deadfront.intervals.interval import Interval, ends_of
 from deadfront.intervals.rounding import Ends, Floats, exceptionally, raised
+from deadfront.intervals.spacing import halfway
 from deadfront.intervals.tags import CLASH, Pieces, Taken
 
 Margin: TypeAlias = Callable[[Sequence[Any]], Any]
@@ -324,9 +325,9 @@ def halved(lower: Floats, upper: Floats, score: Floats, times: int) -> tuple[Flo
     for _ in range(times):
         along = score.argmax(axis=1)
         rows = np.arange(len(lower))
-        middle = 0.5 * (lower[rows, along] + upper[rows, along])
+        cut = halfway(lower[rows, along], upper[rows, along])
         first_upper, second_lower = upper.copy(), lower.copy()
-        first_upper[rows, along], second_lower[rows, along] = middle, middle
+        first_upper[rows, along], second_lower[rows, along] = cut, cut
         score[rows, along] *= 0.5
         lower, upper = np.concatenate([lower, second_lower]), np.concatenate([first_upper, upper])
         score, origin = np.concatenate([score, score]), np.concatenate([origin, origin])

@@ -15,7 +15,7 @@ from numpy.lib.mixins import NDArrayOperatorsMixin
 from deadfront.intervals.arithmetic import RULES
 from deadfront.intervals.curves import Curve
 from deadfront.intervals.everyday import EVERYDAY, FINITE, LOOKED, NOT_NEGATIVE, POSITIVE, SIGNED, both_of
-from deadfront.intervals.rounding import Ends, Floats, guard
+from deadfront.intervals.rounding import OPERATION, SLOW, Ends, Floats, guard
 from deadfront.intervals.tags import Tag, tag_of
 from deadfront.intervals.truth import COMPARISONS, CONNECTIVES, Flags, Verdicts
 
@@ -182,6 +182,7 @@ def computed(ufunc: np.ufunc, arguments: tuple[Interval, ...]) -> Any:
         except FloatingPointError:
             found = None
         if found is not None:
+            guard.work += OPERATION + found[0].size
             return Interval.of_ends(found[:2], found[2], joined_tag(arguments))
     ends = [x.ends for x in arguments]
     if ufunc in COMPARISONS:
@@ -190,7 +191,9 @@ def computed(ufunc: np.ufunc, arguments: tuple[Interval, ...]) -> Any:
         return truth
     if ufunc not in RULES:
         raise TypeError(f"np.{ufunc.__name__} is not defined for ranges")
-    return Interval.of_ends(RULES[ufunc](*ends), 0, joined_tag(arguments))
+    result = RULES[ufunc](*ends)
+    guard.work += SLOW * (OPERATION + result[0].size)
+    return Interval.of_ends(result, 0, joined_tag(arguments))
 
 
 def joined_tag(arguments: tuple[Interval, ...]) -> Tag:

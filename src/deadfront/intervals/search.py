@@ -6,7 +6,7 @@ they can. All boxes of a round and all operating cases are worked on at once. Th
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from typing import Any, Literal
 
@@ -143,6 +143,7 @@ def decide(
     columns: int = 1,
     effort: Effort | None = None,
     within: tuple[Floats, Floats] | None = None,
+    used_up: Callable[[], bool] | None = None,
 ) -> Decision:
     """Whether a margin is not below zero everywhere in a box, in every column.
 
@@ -152,9 +153,10 @@ def decide(
     effort         budget and tolerances
     within         lower and upper ends of the parts of the box that are asked about, (boxes, inputs); all of it if none
                    are given. Points are tried in the whole box; the bound is of these parts
+    used_up        asked before each round: whether a budget beside that of the effort is used up
     raises         ValueError: a box that is none, a margin of another shape; TypeError: a function ranges do not have
     """
-    return _Search(Problem.of(margin, lower, upper, columns), effort or Effort(), True, within).run()
+    return _Search(Problem.of(margin, lower, upper, columns), effort or Effort(), True, within, used_up).run()
 
 
 def least(
@@ -182,12 +184,13 @@ _THIN = 2.0**-40
 
 @dataclass(frozen=True, slots=True)
 class _Search:
-    """One search. `target`: whether the sign of the margin is asked, or its least value; `within`: see `decide`."""
+    """One search. `target`: whether the sign of the margin is asked, or its least value; the others as in `decide`."""
 
     problem: Problem
     effort: Effort
     target: bool
     within: tuple[Floats, Floats] | None = None
+    used_up: Callable[[], bool] | None = None
 
     def run(self) -> Decision:
         """Bound the whole box, then halve and bound until verdict and worst case stand, or the budget is used."""
@@ -198,16 +201,29 @@ class _Search:
             bound = witness.value if witness.outside is None else -np.inf
             return self._decision(_State(pool, bound, witness, 0), np.zeros(0))
         lower, upper = self.within or (problem.lower[None], problem.upper[None])
-        unknown = np.full((len(lower), problem.columns), -np.inf)
-        state = self._bounded(_State(pool, np.inf, witness, 0), lower, upper, unknown)
+        state = self._first(_State(pool, np.inf, witness, 0), lower, upper)
         first_score, decided_at = state.pool.score, None
         while len(state.pool) and state.witness.value > -np.inf:
             if decided_at is None and self.target and self._verdict(state) != "undecided":
                 decided_at = state.boxes
             if state.boxes >= (self.effort.budget if decided_at is None else decided_at + self.effort.refinement):
                 break
+            if self.used_up is not None and self.used_up():
+                break
             state = self._round(state)
         return self._decision(state, state.pool.score if len(state.pool) else first_score)
+
+    def _first(self, state: _State, lower: Floats, upper: Floats) -> _State:
+        """Bound the boxes that are asked about, a batch at a time; those beyond the budget stay unknown."""
+        batch, unknown = batch_size(self.problem, pieced=False), np.full((len(lower), self.problem.columns), -np.inf)
+        for start in range(0, len(lower), batch):
+            part = slice(start, start + batch)
+            if start and (state.boxes >= self.effort.budget or (self.used_up is not None and self.used_up())):
+                rest = slice(start, None)
+                pool = _Pool(lower[rest], upper[rest], unknown[rest], upper[rest] - lower[rest])
+                return replace(state, pool=state.pool.joined(pool))
+            state = self._bounded(state, lower[part], upper[part], unknown[part])
+        return state
 
     def _round(self, state: _State) -> _State:
         """Halve the boxes with the least bounds and bound the halves."""

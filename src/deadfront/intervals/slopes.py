@@ -15,7 +15,7 @@ import numpy as np
 from deadfront.intervals.arithmetic import scale_slope
 from deadfront.intervals.everyday import FINITE, NOT_NEGATIVE, POSITIVE, known, signed
 from deadfront.intervals.interval import Interval, as_interval, computed
-from deadfront.intervals.rounding import outward
+from deadfront.intervals.rounding import OPERATION, SLOW, guard, outward
 
 Slopes: TypeAlias = Interval
 """Slopes in all inputs, an axis in front of those of the value; without bound where infinite, never NaN. With the axis
@@ -35,7 +35,9 @@ def chained(factor: Interval, slope: Slopes) -> Slopes:
         product: Slopes = computed(np.multiply, (factor, slope))
         if product.facts & FINITE:
             return product
-    return Interval.of_ends(scale_slope(factor.ends, slope.ends))
+    result = scale_slope(factor.ends, slope.ends)
+    guard.work += SLOW * (OPERATION + result[0].size)
+    return Interval.of_ends(result)
 
 
 def plus(first: Slopes | None, second: Slopes | None) -> Slopes:

@@ -9,6 +9,7 @@ import numpy as np
 
 from deadfront.intervals.bounding import Problem
 from deadfront.intervals.rounding import Floats
+from deadfront.intervals.spacing import moved, placed
 
 _CORNERS_UP_TO = 6
 """All corners of up to this many inputs with a width; beyond, the first 64 of a fixed low-discrepancy sequence."""
@@ -61,11 +62,11 @@ def improved(problem: Problem, witness: Witness, rounds: int = _ROUNDS) -> Witne
     for _ in range(rounds if moving else 0):
         if not np.isfinite(witness.value):
             return witness
-        steps = np.zeros((len(moving), 2 * len(_STRIDES), len(problem.lower)))
         strides = scale * np.array([*_STRIDES, *(-s for s in _STRIDES)])
+        tried = np.tile(witness.point, (len(moving), len(strides), 1))
         for k, i in enumerate(moving):
-            steps[k, :, i] = strides * problem.width[i]
-        points = np.clip(witness.point + steps.reshape(-1, len(problem.lower)), problem.lower, problem.upper)
+            tried[k, :, i] = moved(witness.point[i], (problem.lower[i], problem.upper[i]), strides)
+        points = np.clip(tried.reshape(-1, len(problem.lower)), problem.lower, problem.upper)
         better = witness.tried(points, problem.at(points))
         if not better.value < witness.value:
             if scale < 1.0:
@@ -86,7 +87,7 @@ def _starting_points(problem: Problem) -> Floats:
         corners = np.round(_spread(2**_CORNERS_UP_TO, len(moving)))
     shares = np.concatenate([np.full((1, len(moving)), 0.5), corners, _spread(_INNER, len(moving))])
     points = np.tile(middle, (len(shares), 1))
-    points[:, moving] = problem.lower[moving] + shares * problem.width[moving]
+    points[:, moving] = placed(problem.lower[moving], problem.upper[moving], shares)
     return np.clip(points, problem.lower, problem.upper)
 
 
