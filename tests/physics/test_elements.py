@@ -102,6 +102,13 @@ def test_hot_line_uses_four_per_mille_a_degree() -> None:
     assert elements.line(0.2e-3, 0.1e-3, 1000.0, factor) == pytest.approx((0.248, 0.1))
 
 
+@pytest.mark.parametrize(("metal", "alpha"), [("copper", 0.00323), ("aluminium", 0.00330)])
+def test_zero_temperatures_belong_to_the_printed_coefficients(metal: elements.Metal, alpha: float) -> None:
+    """NEC chapter 9, Table 8 note: R2 = R1 (1 + alpha (T2 - 75)), 0.00323 for copper and 0.00330 for aluminium [V]."""
+    hot = elements.conductor_resistance_at(1.0, 75.0, 90.0, elements.ZERO_TEMPERATURE[metal])
+    assert hot == pytest.approx(1.0 + alpha * 15.0, abs=15 * 0.000005)
+
+
 def test_copper_resistance_from_75_to_20_degrees() -> None:
     """NEC chapter 9, Table 8 note: 0.122 ohm/kft at 75 degC is 0.1003 at 20 degC for 1/0 copper."""
     k = elements.ZERO_TEMPERATURE["copper"]
@@ -120,8 +127,8 @@ def test_motor_draws_its_locked_rotor_current() -> None:
 
 def test_motor_classes_have_their_printed_ratio() -> None:
     """IEC 60909-0: 0.42 low voltage, 0.15 below 1 MW a pole pair, 0.10 from 1 MW."""
-    ratio = elements.motor_r_over_x(np.array([400.0, 6e3, 6e3]), np.array([2e4, 0.9e6, 1e6]))
-    assert ratio.tolist() == [0.42, 0.15, 0.10]
+    ratio = elements.motor_r_over_x(np.array([400.0, 1000.0, 1001.0, 6e3, 6e3]), np.array([2e4, 2e4, 2e4, 0.9e6, 1e6]))
+    assert ratio.tolist() == [0.42, 0.42, 0.15, 0.15, 0.10]
 
 
 def test_fictitious_generator_resistance_by_class() -> None:

@@ -544,6 +544,12 @@ def test_outside_the_model_is_nan_not_a_number(change, bolted):
     assert np.isnan(arcing_currents(setting, bolted).reduced)
 
 
+def test_an_enclosure_a_millimetre_wider_than_four_gaps_is_inside():
+    """Clause 4.2: 32 mm between conductors and 129 mm of width; 128 mm is not wider."""
+    assert within_model(replace(CUBE, width=0.129), 30e3)
+    assert not within_model(replace(CUBE, width=0.128), 30e3)
+
+
 def test_limits_of_the_model_belong_to_it():
     """The ends of every range still have a value."""
     for volts, current, gap in (

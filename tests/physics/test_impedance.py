@@ -17,6 +17,7 @@ from deadfront.physics.impedance import (
     from_magnitude,
     inverse,
     magnitude,
+    mean_r_over_x,
     parallel,
     r_over_x,
     reactive_share,
@@ -114,6 +115,14 @@ def test_referral_goes_with_the_square_of_the_ratio() -> None:
     """20 kV to 400 V: 2500 times smaller, and back."""
     assert referred(Impedance(2500.0, 5000.0), 50.0) == (1.0, 2.0)
     assert referred(Impedance(1.0, 2.0), 1 / 50.0) == pytest.approx((2500.0, 5000.0))
+
+
+@given(impedances, impedances)
+def test_mean_r_over_x_is_that_of_the_series(first: Impedance, second: Impedance) -> None:
+    """Two ratios weighed by X2/X1 give (R1 + R2)/(X1 + X2)."""
+    weight = second.reactance / first.reactance
+    found = mean_r_over_x(r_over_x(first), r_over_x(second), weight)
+    assert found == pytest.approx(r_over_x(series(first, second)), rel=1e-9)
 
 
 def test_factor_scales_both_parts() -> None:
