@@ -5,7 +5,8 @@ from __future__ import annotations
 import time
 from pathlib import Path
 
-from deadfront.claims.choosing import screened, trial
+from deadfront.claims.choosing import trial
+from deadfront.claims.screening import screened
 from deadfront.project.catalogue import demonstration_catalogue
 from deadfront.project.reading import load
 

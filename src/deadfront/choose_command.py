@@ -8,7 +8,8 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
-    from deadfront.claims.choosing import Choice, Wish
+    from deadfront.claims.choice import Choice
+    from deadfront.claims.choosing import Wish
     from deadfront.project.catalogue import Catalogue
     from deadfront.project.fuse_writing import Pair
     from deadfront.project.project import Project

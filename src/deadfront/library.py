@@ -6,7 +6,8 @@ from pathlib import Path
 from typing import Literal
 
 from deadfront.claims.breaking import REACHING, Followed, Reaches, every_reach
-from deadfront.claims.choosing import Choice, Wish, in_stock
+from deadfront.claims.choice import Choice
+from deadfront.claims.choosing import Wish, in_stock
 from deadfront.claims.choosing import choose as _choose
 from deadfront.claims.comparing import CLAIMS, ClaimDefinition
 from deadfront.claims.mapping import DEPTH, MAPPING, MarginMap

@@ -13,21 +13,12 @@ from pathlib import Path
 import jsonschema
 import pytest
 
+from deadfront.claims.choice import Candidate, Choice
 from deadfront.claims.choice_json import choice_json, choice_schema
-from deadfront.claims.choosing import (
-    CLAIM_OF_CHECK,
-    EXAMINED,
-    Candidate,
-    Choice,
-    Wish,
-    choose,
-    decided,
-    in_stock,
-    screened,
-    trial,
-)
+from deadfront.claims.choosing import Wish, choose, decided, in_stock, trial
 from deadfront.claims.judging import judge
 from deadfront.claims.report import check, subject_of
+from deadfront.claims.screening import CLAIM_OF_CHECK, EXAMINED, screened
 from deadfront.dossier.choice_text import choice_text
 from deadfront.library import choose_fuses
 from deadfront.physics.fuse_candidates import CHECKS
@@ -301,7 +292,7 @@ def test_pairs_examined_in_pieces_are_those_examined_at_once(monkeypatch):
     """Seven at a time give the same candidates, in the same order."""
     subject = trial(project(), SMALL)
     whole = screened(subject, SMALL, frozenset())
-    monkeypatch.setattr("deadfront.claims.choosing.AT_ONCE", 7)
+    monkeypatch.setattr("deadfront.claims.screening.AT_ONCE", 7)
     assert screened(subject, SMALL, frozenset()) == whole
     assert len(whole) == 12
 

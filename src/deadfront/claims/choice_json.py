@@ -7,7 +7,7 @@ from dataclasses import asdict
 from importlib.resources import files
 from typing import Any, cast
 
-from deadfront.claims.choosing import Candidate, Choice, PairVerdict
+from deadfront.claims.choice import Candidate, Choice, PairVerdict
 from deadfront.project.project import Project
 
 FORMAT = 1

@@ -10,137 +10,26 @@ import math
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, field, replace
 
-import numpy as np
-
-from deadfront.claims.candidates import limiter_of, link_of, published_for
+from deadfront.claims.choice import DECIDED, Candidate, Choice, PairVerdict, candidate, finite, percentage
 from deadfront.claims.comparing import CLAIMS, ClaimDefinition
 from deadfront.claims.judging import Subject, judge, missing_entry
-from deadfront.claims.model import Claim, MissingEntry, Verdict
-from deadfront.claims.pair_duty import OF_A_FUSE, missing_entries, pair_duty
+from deadfront.claims.model import Claim
+from deadfront.claims.pair_duty import OF_A_FUSE, missing_entries
 from deadfront.claims.proving import QUICK
 from deadfront.claims.reported import sound_subject_of
+from deadfront.claims.screening import screened
 from deadfront.intervals import Effort
 from deadfront.operation.refusing import refuse_broken
-from deadfront.physics.crossing import STATES, WORDS
-from deadfront.physics.fuse_candidates import CHECKS, Examined, examine
 from deadfront.project.catalogue import Catalogue, CatalogueFuse
 from deadfront.project.fuse_writing import Pair, loaded, provisional, with_pair
 from deadfront.project.project import Project
 from deadfront.station.station import build
-
-DECIDED = (
-    "SC-03",
-    "SC-06",
-    "OC-01",
-    "OC-02",
-    "OC-03",
-    "OC-04",
-    "OC-05",
-    "OC-06",
-    "OC-07",
-    "OC-08",
-    "OC-09",
-    "CO-01",
-    "CO-02",
-)
-"""Claims that the choice of a pair decides, alone or with other things."""
-
-CLAIM_OF_CHECK = dict(
-    zip(
-        CHECKS,
-        (
-            *("OC-04", "OC-04", "OC-04", "OC-05", "OC-03", "OC-03", "OC-03", "OC-06", "OC-06"),
-            *("OC-01", "OC-01", "OC-01", "OC-01", "OC-02", "OC-02", "SC-03"),
-        ),
-        strict=True,
-    )
-)
-"""The claim that makes each check of `fuse_candidates.examine`."""
-
-EXAMINED = tuple(identifier for identifier in DECIDED if identifier in CLAIM_OF_CHECK.values())
-
-AT_ONCE = 2000
-"""Pairs that are examined in one call: some hundred megabytes, however large the catalogue."""
 
 SAME = 6
 """Decimals to which margins are compared: proofs end apart by less."""
 
 TRIES = 5
 """Proofs that are tried for each that is wished for, before the rest is left unproved."""
-
-BAND = 0.01
-"""1, of a limit: a check that fails by less is left to the claim itself, which reads crossings and shares from tables
-with chords up to a hundredth of the limit away, on the safe side."""
-
-NEEDED = {
-    "bayonet": ("element", "interrupting", "voltage"),
-    "limiter": ("element", "interrupting", "minimum_interrupting", "melting_energy", "voltage"),
-}
-"""Entries of a catalogue without which a check stays open; `rating` counts where `permitted_load` is not given."""
-
-
-@dataclass(frozen=True, slots=True)
-class PairVerdict:
-    """A claim on a pair.
-
-    margin  share of the limit, at the worst point found; None where there is none
-    bound   the margin that no point of the ranges goes below; None where it is not proved
-    reason  the claim's own words, or the check that is tightest
-    """
-
-    claim: str
-    verdict: Verdict
-    margin: float | None
-    bound: float | None
-    reason: str
-
-
-@dataclass(frozen=True, slots=True)
-class Candidate:
-    """A pair with the verdicts of its claims.
-
-    proved        whether the claims themselves were judged, over all points of the file's ranges
-    worst_margin  least margin of all claims; None where one is not known
-    new_ratings   fuses of the pair that are not in stock
-    reasons       why it stands where it stands, in words
-    """
-
-    link: CatalogueFuse
-    limiter: CatalogueFuse
-    verdicts: tuple[PairVerdict, ...]
-    proved: bool
-    worst_margin: float | None
-    new_ratings: tuple[str, ...]
-    reasons: tuple[str, ...] = ()
-
-    @property
-    def name(self) -> str:
-        """Both fuses as the catalogue calls them."""
-        return f"{self.link.name} + {self.limiter.name}"
-
-    @property
-    def failed(self) -> tuple[PairVerdict, ...]:
-        """Claims that keep the pair from being chosen, worst first."""
-        stopping = [verdict for verdict in self.verdicts if verdict.verdict in ("refuted", "open")]
-        return tuple(sorted(stopping, key=lambda v: math.inf if v.margin is None else v.margin))
-
-
-@dataclass(frozen=True, slots=True)
-class Choice:
-    """What came of a catalogue in a project.
-
-    candidates  pairs whose claims are all shown, best first, then those not proved because enough better ones were
-    rejected    pairs of which a claim is refuted or open, nearest first
-    unaffected  claims that are open or not applicable whatever the pair, for want of entries that are no fuse's
-    missing     entries without which nothing can be examined; there are no pairs then
-    """
-
-    catalogue: Catalogue
-    demonstration: bool
-    candidates: tuple[Candidate, ...]
-    rejected: tuple[Candidate, ...]
-    unaffected: tuple[PairVerdict, ...]
-    missing: tuple[MissingEntry, ...]
 
 
 @dataclass(frozen=True, slots=True)
@@ -184,106 +73,6 @@ def choose(project: Project, catalogue: Catalogue, wish: Wish, tell: Tell = lamb
     candidates = [*sorted(proved, key=search.final_order), *rest]
     reasoned = _with_reasons(candidates, wish)
     return Choice(catalogue, demonstration, reasoned, tuple(rejected), tuple(search.unaffected.values()), ())
-
-
-def screened(subject: Subject, catalogue: Catalogue, stock: frozenset[str]) -> list[Candidate]:
-    """Every pair at the worst of a sample of points, link by link; see `pair_duty` for what that is worth.
-
-    subject   of `trial`
-    """
-    duty = pair_duty(subject)
-    frequency = subject.walk().inputs.lowest("frequency")
-    links = [link_of(fuse, duty, frequency) for fuse in catalogue.links]
-    limiters = [limiter_of(fuse, duty, frequency) for fuse in catalogue.limiters]
-    found: list[Candidate] = []
-    for start in range(0, len(links) * len(limiters), AT_ONCE):
-        numbers = np.arange(start, min(start + AT_ONCE, len(links) * len(limiters)))
-        examined = examine(links, limiters, duty, np.divmod(numbers, len(limiters)))
-        found += [
-            _candidate(fuses, verdicts, stock, proved=False)
-            for fuses, verdicts in _verdicts(examined, catalogue, frequency)
-        ]
-    return found
-
-
-def _verdicts(
-    examined: Examined, catalogue: Catalogue, frequency: float
-) -> Iterator[tuple[tuple[CatalogueFuse, CatalogueFuse], tuple[PairVerdict, ...]]]:
-    """Both fuses of each pair, and what its checks say of each claim."""
-    tightest = [_tightest(examined, claim) for claim in EXAMINED]
-    for pair, (i, j) in enumerate(zip(examined.link.tolist(), examined.limiter.tolist(), strict=True)):
-        fuses = catalogue.links[i], catalogue.limiters[j]
-        verdicts = [
-            _screened(claim, CHECKS[checks[pair]], margins[pair])
-            for claim, (checks, margins) in zip(EXAMINED, tightest, strict=True)
-        ]
-        if any(verdict.verdict == "open" for verdict in verdicts):
-            lacks = _lacking(fuses, frequency)
-            verdicts = [_explained(verdict, examined, pair, lacks) for verdict in verdicts]
-        yield fuses, tuple(verdicts)
-
-
-def _tightest(examined: Examined, claim: str) -> tuple[list[int], list[float]]:
-    """Of each pair the check of a claim with the least margin, or one that is not known, and that margin."""
-    columns = np.array([number for number, check in enumerate(CHECKS) if CLAIM_OF_CHECK[check] == claim])
-    margins = examined.margin[:, columns]
-    which = np.argmin(margins, axis=-1)  # stops at the first NaN, which is worse than any number
-    return columns[which].tolist(), np.take_along_axis(margins, which[:, None], -1)[:, 0].tolist()
-
-
-def _screened(claim: str, check: str, margin: float) -> PairVerdict:
-    """A claim as far as its checks say: refuted at a point, open, or not yet refuted, which is `shown` once proved."""
-    if math.isnan(margin):
-        return PairVerdict(claim, "open", None, None, check)
-    return PairVerdict(claim, "refuted" if margin < -BAND else "shown", _finite(margin), None, check)
-
-
-def _lacking(fuses: tuple[CatalogueFuse, CatalogueFuse], frequency: float) -> list[str]:
-    """What the rows of a pair lack, or say of another frequency, each with its place."""
-    found = [
-        f"{fuse.place} gives no {entry}"
-        for fuse, entries in zip(fuses, NEEDED.values(), strict=True)
-        for entry in entries
-        if entry not in fuse.entries and not (entry == "element" and "melting_temperature" in fuse.entries)
-    ]
-    other = [fuse for fuse in fuses if not published_for(fuse, frequency)]
-    return found + [
-        f"{fuse.place} has a curve for {fuse.entries['reference_frequency']}, the network {frequency:g} Hz"
-        for fuse in other
-    ]
-
-
-def _explained(verdict: PairVerdict, examined: Examined, pair: int, lacking: list[str]) -> PairVerdict:
-    """An open verdict with why it is open: the row that lacks something, or how the curves lie."""
-    if verdict.verdict != "open":
-        return verdict
-    states = [STATES[int(state)] for state in examined.crossings.state[pair]]
-    unclear = [WORDS[state] for state in states if state in ("crosses several times", "crosses beyond both curves")]
-    if lacking:
-        why = ", ".join(lacking)
-    elif unclear and verdict.claim not in ("OC-01", "OC-02"):
-        why = unclear[0]
-    else:
-        why = "the permitted load melts it, or its curve begins at a shorter time than it is asked for"
-    return replace(verdict, reason=f"{verdict.reason}: {why}")
-
-
-def _candidate(
-    fuses: tuple[CatalogueFuse, CatalogueFuse],
-    verdicts: tuple[PairVerdict, ...],
-    stock: frozenset[str],
-    *,
-    proved: bool,
-) -> Candidate:
-    margins = [verdict.margin for verdict in verdicts if verdict.margin is not None]
-    known = not any(verdict.verdict == "open" for verdict in verdicts)
-    new = tuple(fuse.name for fuse in fuses if fuse.name not in stock)
-    worst = min(margins) if known and margins else None
-    return Candidate(*fuses, verdicts, proved, worst, new)
-
-
-def _finite(margin: float | None) -> float | None:
-    return margin if margin is not None and math.isfinite(margin) else None
 
 
 def _nearness(one: Candidate) -> tuple[bool, int, float, str]:
@@ -345,7 +134,7 @@ class _Search:
                 self.unaffected[claim.id] = _verdict(claim)
             else:
                 verdicts.append(_verdict(claim))
-        return _candidate((one.link, one.limiter), tuple(verdicts), self.wish.stock, proved=True)
+        return candidate((one.link, one.limiter), tuple(verdicts), self.wish.stock, proved=True)
 
 
 def decided() -> Iterator[ClaimDefinition]:
@@ -367,7 +156,7 @@ def _whatever_the_pair(claim: Claim) -> bool:
 
 def _verdict(claim: Claim) -> PairVerdict:
     """A judged claim in short."""
-    return PairVerdict(claim.id, claim.verdict, _finite(claim.margin), _finite(claim.bound), claim.reason)
+    return PairVerdict(claim.id, claim.verdict, finite(claim.margin), finite(claim.bound), claim.reason)
 
 
 def _with_reasons(candidates: Sequence[Candidate], wish: Wish) -> tuple[Candidate, ...]:
@@ -394,11 +183,6 @@ def _margin_reason(one: Candidate, *, first: bool) -> str:
     tightest = min(margins, key=lambda verdict: verdict.margin or 0.0)
     what = "largest worst margin of all" if first else "worst margin" if one.proved else "worst margin at best"
     return f"{what}, {percentage(one.worst_margin)} in {tightest.claim}"
-
-
-def percentage(margin: float) -> str:
-    """A margin as a share of its limit, rounded down, so that it never flatters."""
-    return f"{math.floor(margin * 1000.0) / 10.0:.1f} %"
 
 
 def _stock_reason(one: Candidate, fewest: int) -> str:

@@ -6,7 +6,7 @@ import textwrap
 from collections import Counter
 from collections.abc import Iterator, Sequence
 
-from deadfront.claims.choosing import Candidate, Choice, PairVerdict, percentage
+from deadfront.claims.choice import Candidate, Choice, PairVerdict, percentage
 from deadfront.dossier.terminal import CAUTION, WIDTH
 
 RANKED, NEAREST = 10, 5
