@@ -18,6 +18,7 @@ from deadfront.claims.choice_json import choice_json, choice_schema
 from deadfront.claims.choosing import Wish, choose, decided, in_stock, trial
 from deadfront.claims.judging import judge
 from deadfront.claims.report import check, subject_of
+from deadfront.claims.reported import sound_subject_of
 from deadfront.claims.screening import CLAIM_OF_CHECK, EXAMINED, screened
 from deadfront.dossier.choice_text import choice_text
 from deadfront.library import choose_fuses
@@ -85,7 +86,7 @@ def disagreements(name: str, count: int) -> list[str]:
     definitions = {definition.id: definition for definition in decided()}
     found = []
     for one in some(name, count):
-        subject = subject_of(edited(one, name))
+        subject = sound_subject_of(edited(one, name))
         for verdict in one.verdicts:
             claim = judge(definitions[verdict.claim], subject)
             alike = verdict.verdict == claim.verdict or (
