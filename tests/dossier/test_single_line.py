@@ -7,12 +7,16 @@ from types import SimpleNamespace
 from xml.etree import ElementTree
 
 import pytest
+from picture_boxes import overlaps
 from sample_report import sample_report
 
+from deadfront.claims.report import check
 from deadfront.dossier.ratings import found, ratings_of
 from deadfront.dossier.sheet import Sheet, Stroke, symbols
 from deadfront.dossier.single_line import fault_lines, single_line
 from deadfront.project.model import Unit
+from deadfront.project.reading import load_bytes
+from deadfront.project.starters import PRACTICES, STARTER, starter_files
 
 GOLDEN = Path(__file__).parent / "single_line.svg"
 NAMESPACE = "{http://www.w3.org/2000/svg}"
@@ -169,3 +173,16 @@ def test_the_load_break_mark_is_bar_and_circle_and_the_breaker_s_a_cross():
     assert switch.count("circle") == 1
     assert ((-0.6, 1.4), (0.6, 2.6)) in breaker
     assert ((-0.6, 2.6), (0.6, 1.4)) in breaker
+
+
+@pytest.mark.parametrize("practice", PRACTICES)
+def test_nothing_lies_on_lettering(practice):
+    """No line and no other lettering shares room with a label, on the starter units with all they have."""
+    files = starter_files(practice)
+    project = load_bytes("unit.yaml", files.pop(STARTER), files)
+    assert overlaps(single_line(check(project)).svg) == []
+
+
+def test_nothing_lies_on_lettering_of_the_sample():
+    """The same of the sample, which is fed from two sides."""
+    assert overlaps(single_line(sample_report()).svg) == []

@@ -185,10 +185,10 @@ class Sheet:
         for line in lines:
             y = self.text(x, y + TEXT * LEADING + 0.5, [line], Hand(widest=widest, faint=True))
 
-    def picture(self, alternate: str) -> Picture:
+    def picture(self, alternate: str, margin: float = MARGIN) -> Picture:
         """The finished drawing, with a margin all round."""
-        left, top = self._left - MARGIN, self._top - MARGIN
-        wide, high = self._right - left + MARGIN, self._bottom - top + MARGIN
+        left, top = self._left - margin, self._top - margin
+        wide, high = self._right - left + margin, self._bottom - top + margin
         size = f'width="{_n(wide * HALF_MODULE)}mm" height="{_n(high * HALF_MODULE)}mm"'
         view = f'viewBox="{_p(left, top)} {_p(wide, high)}"'
         head = f'<svg xmlns="http://www.w3.org/2000/svg" {size} {view} role="img">'

@@ -28,7 +28,13 @@ _DEVICE_LABEL = 3.6
 _EARTH_OUT = 4.5
 _LABEL_WIDTH = 28.0
 _FEEDER_LABEL_WIDTH = 19.5
-_LEGEND_WIDTH = 52.0
+_LEGEND_WIDTH = 36.0
+_BUS_DROP = 10.0
+"""From the terminals above a breaker to the bus under it."""
+_OVER_BUS = 0.25
+"""How much higher lettering stands over a bus bar than over a line."""
+_MARGIN = 0.5
+"""The page has margins of its own; the drawing needs the room."""
 _PRIMARY_Y, _SECONDARY_Y, _NEUTRAL_OUT = 2.8, 7.3, 9.5
 _NOT_GIVEN = "not in the file"
 _NOTES = (
@@ -63,7 +69,7 @@ def single_line(report: Report) -> Picture:
     """
     drawing = _Drawing(Sheet(), report)
     _board(drawing, _medium_voltage(drawing))
-    return drawing.sheet.picture(_alternate_text(report))
+    return drawing.sheet.picture(_alternate_text(report), _MARGIN)
 
 
 def _medium_voltage(drawing: _Drawing) -> float:
@@ -78,7 +84,7 @@ def _medium_voltage(drawing: _Drawing) -> float:
         drawing.sheet.dot(x, y)
     drawing.sheet.bus(-half, half, y)
     drawing.sheet.dot(0, y)
-    _fault_flag(drawing, "switch bus", -half, y)
+    _fault_flag(drawing, "switch bus", -half, y - _OVER_BUS)
     y = _switch(drawing, drawing.report.station.device("switch"), y)
     tank_top = y + 1
     y = _fuses(drawing, drawing.report.station.device("fuses"), y + 1)
@@ -220,7 +226,7 @@ def _neutral(drawing: _Drawing, start: tuple[float, float], end: float, state: s
 
 def _board(drawing: _Drawing, top: float) -> None:
     """The low-voltage board: infeeds from above, feeders and motors below, arc detection with its trips."""
-    station, sheet, bus = drawing.report.station, drawing.sheet, top + 11
+    station, sheet, bus = drawing.report.station, drawing.sheet, top + _BUS_DROP
     below = [device for device in station.devices if device.key.startswith("feeder ") or device.kind == "motors"]
     infeeds = [device for device in station.devices if device.kind in ("tie", "generator")]
     main = station.device("main")
@@ -238,13 +244,13 @@ def _board(drawing: _Drawing, top: float) -> None:
     left, right = min([start, 0.0]) - _BUS_OVERHANG, max(start + (len(below) - 1) * _PITCH, end) + _BUS_OVERHANG
     _outgoing(drawing, below, start, bus)
     sheet.bus(left, right, bus)
-    _fault_flag(drawing, "LV bus", left, bus)
+    _fault_flag(drawing, "LV bus", left, bus - _OVER_BUS)
     _detection(drawing, top, infeeds)
 
 
 def _infeed(drawing: _Drawing, device: Device, x: float, bus: float) -> None:
     """The tie or the standby generator, coming from above through its own breaker."""
-    sheet, top, unit = drawing.sheet, bus - 11, drawing.report.project.unit
+    sheet, top, unit = drawing.sheet, bus - _BUS_DROP, drawing.report.project.unit
     _breaker(drawing, device, x, top, widest=_LABEL_WIDTH if device.kind == "tie" else None)
     sheet.line((x, top + 8), (x, bus))
     sheet.dot(x, bus)
@@ -290,7 +296,7 @@ def _outgoing(drawing: _Drawing, devices: list[Device], start: float, bus: float
         end = cable_top + (8 if cable else 0)
         sheet.symbol("load arrow", x, end)
         point = drawing.report.station.point(device.to_point).name if device.to_point else ""
-        sheet.text(x, end + 5.0, fault_lines(drawing.report, point), Hand(anchor="middle", faint=True))
+        sheet.text(x, end + 4.8, fault_lines(drawing.report, point), Hand(anchor="middle", faint=True))
 
 
 def _breaker(drawing: _Drawing, device: Device, x: float, y: float, *, widest: float | None = _LABEL_WIDTH) -> float:
@@ -328,7 +334,7 @@ def _detection(drawing: _Drawing, top: float, infeeds: list[Device]) -> None:
     for end in (ends[name] for name in detection.trips or () if name in ends):
         sheet.dashes((x + 8, y + 2), (end - 3.4, y + 2), (end - 3.4, top + 4.2), (end - touch, top + 4.2))
     if "upstream" in (detection.trips or ()):
-        sheet.text(x, y + 5.6, ["trips the upstream device too"])
+        sheet.text(x, y + 5.3, ["trips the upstream device too"])
 
 
 def _label(drawing: _Drawing, device: Device, x: float, y: float, *, dx: float = _DEVICE_LABEL) -> float:
@@ -366,9 +372,7 @@ def _legend(drawing: _Drawing, x: float) -> None:
         drawing.sheet.compose(
             "square with two arrows: light sensor of the arc detection (AFD) at the place named; dashed: trip"
         )
-    drawing.sheet.legend(
-        x, "Symbols composed for this sheet, and notes", (*drawing.sheet.composed, *_NOTES), _LEGEND_WIDTH
-    )
+    drawing.sheet.legend(x, "Composed symbols, and notes", (*drawing.sheet.composed, *_NOTES), _LEGEND_WIDTH)
 
 
 def _alternate_text(report: Report) -> str:
