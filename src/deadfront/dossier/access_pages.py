@@ -6,6 +6,7 @@ from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Any
 
+from deadfront.dossier.failure_pages import failure_tables, keys_at_work, positions_together
 from deadfront.dossier.key_picture import KeyStep, has_keys, key_picture
 from deadfront.dossier.procedure_sheets import places, sheet_texts
 from deadfront.dossier.rest_picture import letter, rest_picture, way_words
@@ -84,7 +85,8 @@ def access(report: Report, *, only_sheets: bool = False) -> tuple[dict[str, Any]
         about = report.project.unit
         tags = _tags(report.station, machine)
         unit = Unit(machine, about.practice, unit_distances(about), tags, places(report), handling(about))
-        return _pages(unit, only_sheets)
+        texts, pictures = _pages(unit, only_sheets)
+        return (texts if only_sheets else texts | _broken(report, machine)), pictures
     except (NothingToExamine, MachineTooLarge) as reason:
         return {"reason": str(reason), "tasks": []}, {}
 
@@ -109,6 +111,18 @@ def _pages(unit: Unit, only_sheets: bool) -> tuple[dict[str, Any], dict[str, Pic
         pages["locks"], pages["keys"] = _locks(unit.machine), _keys(unit.machine)
         pages["rests"] = _rests(unit.machine, [found for _, found in done if found is not None], album)
     return pages, album.pictures
+
+
+def _broken(report: Report, machine: Machine) -> dict[str, Any]:
+    """The tables of failures, the positions that may stand together, and where spare keys are."""
+    claim = next((claim for claim in report.claims if claim.id == "AC-06"), None)
+    operation = report.project.unit.operation
+    return {
+        "failures": failure_tables(machine, claim),
+        "together": positions_together(machine),
+        "key_count": keys_at_work(machine),
+        "spare_keys": (operation.spare_keys if operation else None) or "",
+    }
 
 
 # --- what hands reach ---

@@ -933,6 +933,8 @@ class Operation(Slot):
     """Key exchange boxes by name."""
     keys: dict[Text, TrappedKey] | None = None
     """Keys by name."""
+    spare_keys: Text | None = None
+    """Where spare keys are kept and who gives them out; `none` where there are none."""
     tests: dict[Text, VoltageTest] | None = None
     """Places where absence of voltage is proved, by name."""
     earths: dict[Text, WorkEarth] | None = None
