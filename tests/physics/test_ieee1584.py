@@ -515,6 +515,7 @@ def test_trap_18_nothing_above_15_kv():
     assert np.all(np.isnan(arcing_currents(above, 15e3)))
     assert np.all(np.isnan(arc_hazard(above, 15e3, 0.1)))
     assert np.isnan(variation_factor(15000.1, "VCB"))
+    assert np.all(np.isfinite([variation_factor(volts, "VCB") for volts in (208.0, 15e3)]))
 
 
 @pytest.mark.parametrize(
