@@ -37,6 +37,8 @@ def add_check(parser: argparse.ArgumentParser) -> None:
 
 
 def _run(chosen: argparse.Namespace) -> int:
+    if chosen.claim:
+        chosen.claim = chosen.claim.strip().upper()
     clash = _clash(chosen)
     if clash:
         print(f"deadfront: {clash}", file=sys.stderr)
@@ -104,11 +106,19 @@ def _check_once(chosen: argparse.Namespace) -> int:
     except ProjectErrors as errors:
         return wrong(errors)
     if chosen.claim and chosen.claim not in {claim.id for claim in report.claims}:
-        known = ", ".join(claim.id for claim in report.claims)
-        print(f"deadfront: no claim {chosen.claim}; the claims are {known}", file=sys.stderr)
+        print(f"deadfront: {_no_such(chosen.claim, [claim.id for claim in report.claims])}", file=sys.stderr)
         return WRONG_FILE
     print(_rendered(chosen, report), end="")
     return exit_status(claim.verdict for claim in report.claims)
+
+
+def _no_such(name: str, known: list[str]) -> str:
+    """That there is no such claim, which one may be meant, and which there are."""
+    import difflib
+
+    near = difflib.get_close_matches(name, known, n=1, cutoff=0.6)
+    meant = f". Did you mean {near[0]}? The" if near else "; the"
+    return f"no claim {name}{meant} claims are {', '.join(known)}"
 
 
 def _rendered(chosen: argparse.Namespace, report: Report) -> str:

@@ -7,6 +7,7 @@ import sys
 from collections.abc import Sequence
 from io import TextIOWrapper
 from pathlib import Path
+from typing import Any
 
 from deadfront.access_command import add_access
 from deadfront.check_command import add_check
@@ -38,15 +39,29 @@ def _forgive_narrow_terminals() -> None:
             stream.reconfigure(errors="backslashreplace")
 
 
+class _Version(argparse.Action):
+    """The version, from the package as it is installed; looked up only where it is asked for."""
+
+    def __init__(self, option_strings: Sequence[str], dest: str, **others: Any) -> None:
+        super().__init__(option_strings, dest, nargs=0, default=argparse.SUPPRESS, help=others.get("help"))
+
+    def __call__(self, parser: argparse.ArgumentParser, *_: object) -> None:
+        from importlib.metadata import version
+
+        print(f"deadfront {version('deadfront')}")
+        parser.exit()
+
+
 def _parser() -> argparse.ArgumentParser:
     parser = argparse.ArgumentParser(
         prog="deadfront",
         description="Show, claim by claim, that one compact liquid-filled MV/LV substation is safe at its site.",
         epilog=(
-            "exit status: 0 all claims shown or not applicable, 1 something refuted, "
-            "2 the file is wrong, 3 something open"
+            "exit status of check: 0 all claims shown or not applicable, 1 something refuted, "
+            "2 the file is wrong, 3 something open; of the others: `deadfront COMMAND --help`"
         ),
     )
+    parser.add_argument("--version", action=_Version, help="print the version of the tool and end")
     commands = parser.add_subparsers(title="commands", required=True, metavar="COMMAND")
     _new(commands.add_parser("new", help="write a commented starter file"))
     _schema(commands.add_parser("schema", help="print the JSON Schema of the project file, for editors"))
@@ -67,6 +82,7 @@ def _parser() -> argparse.ArgumentParser:
 def _new(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("file", type=Path, metavar="FILE", help="file to write; never overwrites")
     parser.add_argument("--practice", choices=["north-american", "iec"], default="north-american")
+    parser.epilog = "exit status: 0 written, 2 something stands there already, or the folder cannot be written to"
     parser.set_defaults(run=_run_new)
 
 

@@ -37,6 +37,10 @@ def add_dossier(parser: argparse.ArgumentParser) -> None:
         help="add how far each range may move before a verdict flips; takes several times as long",
     )
     effort_options(parser)
+    parser.epilog = (
+        "exit status: 0 the dossier is written, whatever its verdicts are (the status of `check` says those), "
+        "2 the file is wrong, or the dossier cannot be written"
+    )
     parser.set_defaults(run=_run_dossier)
 
 

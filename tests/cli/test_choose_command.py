@@ -66,9 +66,22 @@ def test_json_is_one_object_that_its_schema_accepts_and_nothing_else(folder, cap
     found = json.loads(capsys.readouterr().out)
     jsonschema.validate(found, choice_schema())
     assert (found["pairs"], len(found["candidates"])) == (4, 1)
+    assert found["candidates"][0]["rank"] is None
     rejected = next(one for one in found["rejected"] if one["link"] == "S40 23 kV")
     assert "OC-04" in rejected["failed"]
     assert rejected["verdicts"]["OC-04"]["margin"] < 0.0
+
+
+def test_without_a_proof_no_pair_has_a_rank(folder, capsys):
+    """What points alone do not refute, a claim still may: no number before it, and the reason in words."""
+    assert main(["choose", str(folder / "repaired.yaml"), "fuses", "--prove", "0"]) == 1
+    out = capsys.readouterr().out
+    assert "NOT PROVED, SO NOT RANKED; NO POINT TRIED REFUTES THEM\n" in out
+    assert "   -  S40 27 kV             L100 27 kV " in out
+    assert "   1  " not in out
+    joined = " ".join(out.split())
+    assert "and may refute each of these." in joined
+    assert "not proved: no proof was asked for" in joined
 
 
 def test_nothing_is_written_where_no_pair_is_proved(folder, capsys):

@@ -8,6 +8,7 @@ import shutil
 import subprocess
 import sys
 import time
+import tomllib
 from pathlib import Path
 
 import jsonschema
@@ -107,6 +108,38 @@ def test_an_unknown_claim_names_those_there_are(capsys):
     assert "no claim ZZ-99; the claims are AC-01" in capsys.readouterr().err
 
 
+def test_a_claim_is_found_in_small_letters_and_a_near_miss_is_asked_about(capsys):
+    """`sc-02` is the claim SC-02; of another name the nearest is asked about, then all are named."""
+    assert main(["check", str(GULL), "--claim", "sc-02"]) == 1
+    assert "  X SC-02  refuted" in capsys.readouterr().out
+    assert main(["check", str(GULL), "--claim", "sc-2"]) == 2
+    assert (
+        capsys.readouterr()
+        .err.splitlines()[-1]
+        .startswith("deadfront: no claim SC-2. Did you mean SC-02? The claims are AC-01, ")
+    )
+
+
+def test_the_version_is_that_of_the_package_and_imports_nothing_heavy():
+    """`--version` prints one line with what the package says of itself."""
+    code = (
+        "import sys\nfrom deadfront.cli import main\n"
+        "try:\n    main(['--version'])\nexcept SystemExit as end:\n    print(end.code)\n"
+        "print(sorted({'numpy', 'pydantic', 'matplotlib', 'scipy', 'typst'} & set(sys.modules)))\n"
+    )
+    done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
+    about = tomllib.loads((EXAMPLES.parent / "pyproject.toml").read_text(encoding="utf-8"))
+    assert done.stdout == f"deadfront {about['project']['version']}\n0\n[]\n"
+
+
+@pytest.mark.parametrize("command", ["", "new", "dossier", "recheck", "choose", "curve", "picture", "access"])
+def test_help_says_the_exit_status(command, capsys):
+    """Each command says its own; that of `check` stands in the help of the program."""
+    with pytest.raises(SystemExit):
+        main([*command.split(), "--help"])
+    assert "exit status" in capsys.readouterr().out
+
+
 @pytest.mark.parametrize(("practice", "status"), [("north-american", 3), ("iec", 1)])
 def test_a_starter_file_is_written_once_and_checks(tmp_path, practice, status, capsys):
     """The starter loads, is judged as its own comments say, open or refuted, and is never overwritten."""
@@ -127,7 +160,7 @@ def test_schema_is_printed_as_json(capsys):
 
 def test_a_dossier_is_written_and_rechecks(unit, capsys):
     """The PDF carries its files; computed again it says the same."""
-    assert main(["dossier", str(unit)]) == 0
+    assert main(["dossier", str(unit)]) == 0  # written, though something is refuted: `check` says that
     pdf = unit.with_suffix(".pdf")
     assert pdf.read_bytes().startswith(b"%PDF")
     assert main(["recheck", str(pdf)]) == 0

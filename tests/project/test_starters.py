@@ -144,17 +144,33 @@ def test_a_second_unit_shares_the_csv_files_that_are_there(tmp_path):
 def test_new_overwrites_nothing(tmp_path):
     """A project file or a CSV file of other content stops it before anything is written."""
     (tmp_path / "one.yaml").write_text("mine")
+    (tmp_path / "one-cables.csv").write_text("mine")
     (tmp_path / "cables.csv").write_text("mine")
     with pytest.raises(ProjectErrors) as caught:
         new(tmp_path / "one.yaml", "iec")
     assert str(caught.value).replace(f"{tmp_path}/", "") == (
-        "cables.csv\nexpected a name that is free, got a file that stands there already\n\n"
+        "one-cables.csv\nexpected a name that is free, got a file that stands there already\n\n"
         "help: give another name or move the file away\n\n"
         "one.yaml\nexpected a name that is free, got a file that stands there already\n\n"
         "help: give another name or move the file away"
     )
-    assert sorted(path.name for path in tmp_path.iterdir()) == ["cables.csv", "one.yaml"]
+    assert sorted(path.name for path in tmp_path.iterdir()) == ["cables.csv", "one-cables.csv", "one.yaml"]
     assert (tmp_path / "one.yaml").read_text() == (tmp_path / "cables.csv").read_text() == "mine"
+
+
+@pytest.mark.parametrize("stem", ["two", "annex 3", "a$b"])
+def test_a_second_unit_of_another_practice_has_csv_files_of_its_own(tmp_path, stem):
+    """Where a name is taken by another content, the starter calls its own file after itself, and names it so."""
+    new(tmp_path / "one.yaml", "north-american")
+    before = {path: path.read_bytes() for path in tmp_path.rglob("*.csv")}
+    target = tmp_path / f"{stem}.yaml"
+    names = [path.relative_to(tmp_path).as_posix() for path in new(target, "iec")]
+    own = [f"{stem}-cables.csv", "curves/feeder-315.csv", "curves/limiter-31.csv", f"{stem}-motors.csv", target.name]
+    assert names == own
+    assert {path: path.read_bytes() for path in before} == before
+    assert sorted(load(target).files) == sorted(own[:-1])
+    assert b" cables.csv" not in target.read_bytes()
+    assert load(tmp_path / "one.yaml").source == starter_files("north-american")[STARTER]
 
 
 def test_new_says_when_the_folder_is_not_there(tmp_path):

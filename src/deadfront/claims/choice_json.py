@@ -23,7 +23,10 @@ def choice_json(project: Project, choice: Choice) -> dict[str, Any]:
         "input_sha256": project.sha256,
         "catalogue": choice.catalogue.name,
         "pairs": len(choice.candidates) + len(choice.rejected),
-        "candidates": [{"rank": number, **_candidate(one)} for number, one in enumerate(choice.candidates, start=1)],
+        "candidates": [
+            {"rank": number if one.proved else None, **_candidate(one)}
+            for number, one in enumerate(choice.candidates, start=1)
+        ],
         "rejected": [_candidate(one) for one in choice.rejected],
         "unaffected": {verdict.claim: _verdict(verdict) for verdict in choice.unaffected},
         "missing": [asdict(entry) for entry in choice.missing],

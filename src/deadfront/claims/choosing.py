@@ -116,7 +116,11 @@ class _Search:
             best = sorted(proved, key=self.order)[:wanted]
             final = len(best) == wanted and (not best or self.order(best[-1]) <= self.order(one))
             if final or number >= max(TRIES * wanted, wanted):
-                return proved, refused, [replace(rest, reasons=(_why_unproved(final),)) for rest in left[number:]]
+                return (
+                    proved,
+                    refused,
+                    [replace(rest, reasons=(_why_unproved(wanted, final),)) for rest in left[number:]],
+                )
             self.tell(f"proving {one.name}")
             judged = self._proved(one)
             (refused if judged.failed else proved).append(judged)
@@ -171,7 +175,9 @@ def _with_reasons(candidates: Sequence[Candidate], wish: Wish) -> tuple[Candidat
     return tuple(found)
 
 
-def _why_unproved(final: bool) -> str:
+def _why_unproved(wanted: int, final: bool) -> str:
+    if wanted == 0:
+        return "not proved: no proof was asked for"
     behind = "it cannot rank before those that are proved" if final else "the proofs stopped before it"
     return f"not proved: {behind}"
 

@@ -12,6 +12,10 @@ from deadfront.dossier.terminal import CAUTION, WIDTH
 RANKED, NEAREST = 10, 5
 """Pairs that are printed where not all are asked for: ranked ones, and rejected ones."""
 
+UNPROVED = (
+    "The points tried are those of the pair's own claims (OC). The proof asks all claims that the pair decides, also "
+    "those about every fault and about other devices, and may refute each of these."
+)
 _ROW = "{:>4}  {:<21.21} {:<21.21} {:>9}  {}"
 
 
@@ -46,21 +50,24 @@ def _ranked(choice: Choice, everything: bool) -> Iterator[str]:
         return
     if proved:
         yield "SHOWN BY EVERY CLAIM THAT A PAIR DECIDES, BEST FIRST"
-        yield from _table(proved, 1)
+        yield from _table(proved)
     if left:
         yield from ([""] if proved else [])
-        yield "NOT REFUTED AT ANY POINT TRIED, AND NOT PROVED"
-        yield from _table(left if everything else left[:RANKED], len(proved) + 1)
+        yield "NOT PROVED, SO NOT RANKED; NO POINT TRIED REFUTES THEM"
+        yield from _wrapped(UNPROVED, 2)
+        yield from _table(left if everything else left[:RANKED])
     if not everything and len(left) > RANKED:
         yield f"and {len(left) - RANKED} more; --all proves and prints them"
 
 
-def _table(pairs: Sequence[Candidate], first: int) -> Iterator[str]:
-    """Ranked pairs, each with its reasons below it."""
+def _table(pairs: Sequence[Candidate]) -> Iterator[str]:
+    """Pairs, each with its reasons below it; only one that is proved has a rank."""
     yield _ROW.format("rank", "link", "limiter", "margin", "claim").rstrip()
-    for number, one in enumerate(pairs, start=first):
+    for number, one in enumerate(pairs, start=1):
         margin = "" if one.worst_margin is None else percentage(one.worst_margin)
-        yield _ROW.format(number, one.link.name, one.limiter.name, margin, _tightest(one.verdicts)).rstrip()
+        yield _ROW.format(
+            number if one.proved else "-", one.link.name, one.limiter.name, margin, _tightest(one.verdicts)
+        ).rstrip()
         yield from _wrapped("; ".join(one.reasons), 6)
 
 

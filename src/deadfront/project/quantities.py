@@ -158,6 +158,8 @@ _PART = rf"\s*({_NUMBER})\s*({_UNIT})?\s*"
 _POINT = re.compile(_PART)
 _RANGE = re.compile(rf"{_PART}\.\.{_PART}")
 _TOLERANCE = re.compile(rf"{_PART}(?:\+/-|±){_PART}")
+_OTHERWISE_RANGED = re.compile(r"([0-9].*?)(?:\s*[-\u2010-\u2015\u2212]\s*|\s+to\s+)([0-9].*)")
+"""Two values with a dash of any kind, or with `to`, between them, as many write a range."""
 _THOUSANDS = re.compile(r"[0-9],[0-9]")
 
 
@@ -284,11 +286,26 @@ def parse(text: str, dimension: str, example: str) -> Quantity:
         return _range(match, plain, dimension, example)
     if match := _TOLERANCE.fullmatch(plain):
         return _tolerance(match, plain, dimension, example)
+    if ranged := _as_range(plain, dimension, example):
+        raise QuantityError(what, f"`{plain}`", "write a range as", ranged)
     if _THOUSANDS.search(plain):
         raise QuantityError(what, f"`{plain}` with a comma", "write the number without commas, with a decimal point")
     if dimension == "area" and plain.lower().endswith("awg"):
         raise QuantityError(what, f"the gauge number `{plain}`", "write the area; 2/0 AWG is", "67.4 mm2")
     raise QuantityError(what, f"`{plain}`", "for example", example)
+
+
+def _as_range(text: str, dimension: str, example: str) -> str:
+    """The text as this file writes a range, where it is one that is written otherwise; else empty."""
+    ends = _OTHERWISE_RANGED.fullmatch(text)
+    if ends is None or ".." in text:
+        return ""
+    ranged = f"{ends[1]} .. {ends[2]}"
+    try:
+        parse(ranged, dimension, example)
+    except QuantityError:
+        return ""
+    return ranged
 
 
 def pattern(dimension: str) -> str:
