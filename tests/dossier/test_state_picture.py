@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 import re
+from dataclasses import replace
 from itertools import pairwise
 from xml.etree import ElementTree
 
 import networkx
 import pytest
 from machines import CASES, joined, machine, situations, start, task
+from unit_machines import unit
 
 from deadfront.dossier.state_picture import (
     FRAMES,
@@ -21,7 +23,7 @@ from deadfront.dossier.state_picture import (
     states_in_words,
     throws,
 )
-from deadfront.dossier.strip import strip
+from deadfront.dossier.strip import LAST_LEVEL, strip
 from deadfront.operation.building import build
 from deadfront.operation.examining import examine
 from deadfront.operation.phases import by_phase
@@ -188,6 +190,17 @@ def test_a_charge_within_reach_is_white_on_black_wherever_it_is_stored():
     last = moves[-1]
     scene = Scene(machine("C20"), "iec", last.after, last.text.partition(":")[0], danger=True)
     assert white(ElementTree.fromstring(state_picture(scene, "").svg)).startswith("MB closed dead T1 in reach")
+
+
+def test_an_earth_at_a_fold_hangs_on_its_point():
+    """The bus at the edge of the strip, whose conductor goes down: its earth, beside the line, is joined to it."""
+    of = unit("loop with connectors, earths and a store")
+    after = replace(of.start(), positions=of.start().positions | {"bus earth": "on"})
+    tree = ElementTree.fromstring(state_picture(Scene(of.machine, "iec", after), "").svg)
+    graph, places = drawn_joints(tree, list(strip(of.machine).points))
+    x, y = places["LV bus"]
+    assert strip(of.machine).points["LV bus"][0] == LAST_LEVEL
+    assert networkx.has_path(graph, (x, y), (x + 2.2, round(y + 2.6, 3)))
 
 
 def lines_in(tree, dashes):

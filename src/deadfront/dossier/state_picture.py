@@ -321,8 +321,20 @@ class _Drawing:
             self.sheet.text(x, y - _OVER - number * _LINE, [words], hand)
         hanging = [self.scene.machine.device(device) for device in self.lying.earths.get(name, ())]
         falls = any(span.start == spot and span.end[1] != spot[1] for span in self.lying.spans)
-        for number, device in enumerate(device for device in hanging if name not in throws(device).values()):
-            self.earth(device, name, x + 2.2 * (number + falls), y)
+        aside = 2.2 * falls
+        for device in hanging:
+            if name not in throws(device).values():
+                if aside and not self.goes_right(spot):
+                    trace(self.sheet, ((x, y), (x + aside, y)), state)
+                self.earth(device, name, x + aside, y)
+                aside += 2.2
+
+    def goes_right(self, spot: Spot) -> bool:
+        """Whether a conductor lies to the right of a point, on which an earth beside the point can hang."""
+        begins = any(
+            span.start == spot and span.end[1] == spot[1] and span.end[0] > spot[0] for span in self.lying.spans
+        )
+        return begins or any(span.end == spot and span.start[0] > spot[0] for span in self.lying.spans)
 
     def earth(self, device: Device, point: str, x: float, y: float) -> None:
         """The earth sign under a point, joined to it where the device earths it, apart where it does not."""
