@@ -114,10 +114,14 @@ def _wish(chosen: argparse.Namespace, project: Project, catalogue: Catalogue) ->
 def _stocked(name: str, catalogue: Catalogue) -> frozenset[str]:
     """A fuse by its name, or those of another unit by its file."""
     from deadfront.claims.choosing import in_stock
+    from deadfront.operation.refusing import refuse_broken
     from deadfront.project.reading import load
+    from deadfront.station.station import build
 
     if name.endswith((".yaml", ".yml")):
-        return in_stock(load(name), catalogue)
+        other = load(name)
+        refuse_broken(other, build(other.unit))
+        return in_stock(other, catalogue)
     if name not in [fuse.name for fuse in (*catalogue.links, *catalogue.limiters)]:
         raise ValueError(f"--stock: expected a project file, or a fuse of {catalogue.name}, got `{name}`")
     return frozenset([name])

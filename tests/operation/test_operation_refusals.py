@@ -112,6 +112,15 @@ def test_every_command_refuses_in_the_same_words_and_writes_nothing(words: str, 
     assert [path.name for path in tmp_path.iterdir()] == ["unit.yaml"]
 
 
+def test_another_units_file_is_refused_too(tmp_path: Path, capsys):
+    """A file that only lends its fuses has to be sound as well."""
+    sound, other = tmp_path / "sound.yaml", tmp_path / "other.yaml"
+    sound.write_text(HEAD, encoding="utf-8")
+    other.write_text(BROKEN, encoding="utf-8")
+    assert main(["choose", str(sound), "fuses", "--stock", str(other)]) == 2
+    assert capsys.readouterr() == ("", SAYS.format(file=other))
+
+
 def test_the_library_raises_what_it_raises_for_every_other_wrong_file(tmp_path: Path):
     """`check` and its sisters raise `ProjectErrors`; each problem has its place as data."""
     file = tmp_path / "unit.yaml"

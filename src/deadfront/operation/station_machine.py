@@ -389,12 +389,7 @@ class _Builder(Parts):
             for n, point in enumerate(door.reaches or ()):
                 self.findings.known(f"doors.{name}.reaches[{n}]", "point", point, self.points)
         extra = tuple(self.portable_sources())
-        handled = [device.id for device in self.devices.values() if device.moves]
-        handled += [*(self.operation.tests or ()), *(self.operation.charges or ())]
-        handled += [*self.entries.locks, *self.entries.exchanges]
-        for name in self.operation.handling or {}:
-            what = "device, test, charge, lock or key box"
-            self.findings.known(f"handling.{name}", what, name, handled, at_key=True)
+        self.check_handling()
         self.findings.refuse()
         devices = tuple(self.guarded(device) for device in self.devices.values())
         openings = tuple(
@@ -428,6 +423,17 @@ class _Builder(Parts):
         """The unit's side of each connector that is moved only dead: it carries charging current without any load."""
         parted = [d for d in self.devices.values() if d.kind == "connector" and not d.load_break]
         return tuple(edge[1] for device in parted for edge in device.edges_at("on"))
+
+    def check_handling(self) -> None:
+        """Note every name that nothing has, or that two things have, so that one cannot tell which is handled so."""
+        handled = [device.id for device in self.devices.values() if device.moves]
+        handled += [*(self.operation.tests or ()), *(self.operation.charges or ())]
+        handled += [*self.entries.locks, *self.entries.exchanges]
+        for name in self.operation.handling or {}:
+            path, what = f"handling.{name}", "device, test, charge, lock or key box"
+            if self.findings.known(path, what, name, handled, at_key=True) and handled.count(name) > 1:
+                remedy = f"rename one of them, for example `{name} 2`"
+                self.findings.wrong(path, "the name of one thing", f"`{name}`, which two have", remedy, at_key=True)
 
     def portable_sources(self) -> Iterator[ExtraSource]:
         """What may turn up with a generator on a trailer: tried as a failure, never taken as part of the unit."""
