@@ -147,6 +147,57 @@ def test_an_earth_is_sized_for_the_fault_at_its_point(size: str, verdict: str):
         assert (found.value, found.limit, found.unit) == (30e3, 27e3, "A")
 
 
+EARTHED_BUS = SOUND.replace("tests: {", "tests: {c: {at: LV bus}, ") + "\nearths: {bus earth: {at: LV bus%s}}"
+
+
+@pytest.mark.parametrize(
+    ("entry", "carried", "tag"),
+    [
+        (", size: 4/0, fittings: 5", 43e3, "V"),
+        (", size: 4/0, fittings: 3", 27e3, "V"),
+        (", size: 4/0, fittings: 7", 43e3, "V"),
+        (", size: 4/0, sets: 2", 2 * 0.9 * 43e3, "C"),
+        (", size: 4/0, backup_clearing: 0.4 s", 30e3, "V"),
+        (", size: 4/0, backup_clearing: 0.1 s", 43e3, "V"),
+    ],
+)
+def test_an_earth_carries_what_its_weakest_part_does_until_the_backup_clears(entry: str, carried: float, tag: str):
+    """AC-08, ASTM F855: 4/0 is grade 5 (43 kA for 15 cycles, 30 kA for 30), grade 3 27 kA; two sets are 10 % off."""
+    found = claims(EARTHED_BUS % entry)["AC-08"]
+    detail = next(one for one in found.details if one.subject == "bus earth")
+    assert detail.limit == pytest.approx(carried, rel=1e-12)
+    assert next(step for step in found.evidence if step.meaning.startswith("bus earth")).tag == tag
+
+
+def test_much_asymmetry_takes_the_table_for_it():
+    """AC-08: above X/R 1.8 the high-asymmetry rating binds too, and beyond its 15 cycles nothing is carried."""
+    faults = (replace(row("LV bus", 30e3, 0.3), x_over_r=1.9), FAULTS[1])
+    found = claims(EARTHED_BUS % ", size: 4/0", faults=faults)["AC-08"]
+    assert found.verdict == "refuted"
+    assert next(one for one in found.details if one.subject == "bus earth").limit == 0.0
+
+
+@pytest.mark.parametrize(
+    ("entry", "name"),
+    [(", size: 4/0, fittings: 9", "fittings"), (", size: 4/0, sets: 3", "sets")],
+)
+def test_a_grade_or_a_number_of_sets_without_a_rule_is_asked_for(entry: str, name: str):
+    """AC-08: the table ends at grade 7, and for three sets in parallel there is no rule."""
+    found = claims(EARTHED_BUS % entry)["AC-08"]
+    assert (found.verdict, [one.path for one in found.missing]) == ("open", [f"operation.earths.bus earth.{name}"])
+
+
+def test_what_an_earth_is_silent_of_is_an_assumption():
+    """AC-08: the first device clears, and the fittings are whole, each until the file says so."""
+    silent = {one.key for one in claims(EARTHED_BUS % ", size: 4/0")["AC-08"].assumptions}
+    assert {"operation.earths.bus earth.backup_clearing", "operation.earths.bus earth.fittings"} <= silent
+    said = {
+        one.key for one in claims(EARTHED_BUS % ", size: 4/0, fittings: 5, backup_clearing: 0.2 s")["AC-08"].assumptions
+    }
+    assert not {key for key in said if key.startswith("operation.earths")}
+    assert "operation.switch_earth.backup_clearing" in said
+
+
 def test_an_earth_slower_than_its_table_is_never_shown():
     """AC-08: beyond 30 cycles the table has nothing, so nothing is shown."""
     section = SOUND + "\nearths: {bus earth: {at: LV bus, size: 350 kcmil}}"

@@ -26,7 +26,7 @@ from deadfront.operation.approach import (
     own_distances,
     practice_distances,
 )
-from deadfront.operation.earth_ratings import Missing, carries
+from deadfront.operation.earth_ratings import Missing, backup_clearing, carries, fittings_unknown
 from deadfront.operation.machine import EARTH, Opening
 from deadfront.operation.procedures import there_and_back
 from deadfront.operation.tasks import LOW_VOLTAGE, lacking
@@ -136,7 +136,25 @@ def isolation_is_proved(subject: Subject) -> Finding:
     }[verdict]
     value = float(len(bad))
     told = f"{number_of(len(reached), 'point', 'points')} behind doors, each proved dead"
-    return Finding(verdict, reason, value, tuple(steps), tuple(details), tuple(missing), subject.assumptions, told)
+    assumed = (*subject.assumptions, *_earths_assumed(subject))
+    return Finding(verdict, reason, value, tuple(steps), tuple(details), tuple(missing), assumed, told)
+
+
+def _earths_assumed(subject: Subject) -> Iterator[Assumption]:
+    """What is supposed of earths of which the file is silent: that the first device clears, and whole fittings."""
+    unit = subject.project.unit
+    found = {}
+    for name, _ in _earths(subject):
+        backup, path = backup_clearing(unit, name)
+        if backup is None:
+            text = "a fault at this earth is cleared by the device that acts first; no backup time is given"
+            confirm = "clearing time of the backup, from the protection study"
+            found[path] = subject.assumed(path, text, "ASTM F855: sized for the backup clearing time", "V", confirm)
+        fittings = fittings_unknown(unit, name)
+        if fittings:
+            text, confirm = "clamps and ferrules are of the grade of the cable", "marks on the clamps and ferrules"
+            found[fittings] = subject.assumed(fittings, text, "ASTM F855: the lowest grade governs", "V", confirm)
+    yield from found.values()
 
 
 def _earths(subject: Subject) -> Iterator[tuple[str, str]]:
@@ -148,7 +166,7 @@ def _earths(subject: Subject) -> Iterator[tuple[str, str]]:
 
 
 def _carried(subject: Subject, name: str, point: str) -> tuple[Step, Detail] | MissingEntry:
-    """Largest fault current at a point, slowest clearing of any fault there, against what the earth carries."""
+    """Largest fault current at a point, slowest clearing or that of the backup, against what the earth carries."""
     rows = subject.at(point)
     if not rows:
         return MissingEntry("supply", f"fault current and clearing time at {point}", "fault_current: 9.8 kA")
@@ -157,6 +175,8 @@ def _carried(subject: Subject, name: str, point: str) -> tuple[Step, Detail] | M
         float(np.max(column))
         for column in zip(*((row.current, row.clearing_time, row.x_over_r) for row in rows), strict=True)
     )
+    backup, _ = backup_clearing(subject.project.unit, name)
+    duration = float(np.maximum(duration, duration if backup is None else backup))
     able = carries(subject.project.unit, name, duration, ratio)
     if isinstance(able, Missing):
         return MissingEntry(able.path, able.what, able.example)
@@ -164,7 +184,7 @@ def _carried(subject: Subject, name: str, point: str) -> tuple[Step, Detail] | M
     # NaN: slower than the table reaches, or a fault outside the model. Then the earth is known to carry nothing.
     carried = 0.0 if np.isnan(able.current) else able.current
     result = f"carries {carried / 1000:.1f} kA"
-    how = "withstand at the slowest clearing"
+    how = f"withstand at the slowest clearing{'' if backup is None else ', the backup among them'}"
     step = Step("I", f"{name}, {able.words}", how, numbers, result, able.source, able.tag)
     margin = (carried - current) / carried if carried > 0.0 and not np.isnan(current) else -np.inf
     return step, Detail(name, current, carried, "A", margin, numbers)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from deadfront.operation.working_earths import sizes, withstand_current
+from deadfront.operation.working_earths import MOST_SETS, SHARING, grade_of, sizes, withstand_current
 from deadfront.project.model import EarthedPosition, ShortTimeRating, Unit, WorkEarth
 
 SWITCHES = ("switch", "way A", "way B")
@@ -41,16 +41,46 @@ def carries(unit: Unit, device: str, duration: float, x_over_r: float) -> Carrie
     """Return the current an earth carries for a duration (s) and can be used again."""
     path, entry = _entry(unit, device)
     if isinstance(entry, WorkEarth) and entry.size is not None:
-        if entry.size not in sizes():
-            return Missing(f"{path}.size", f"one of {', '.join(sizes())}", "4/0")
-        words = f"copper cable {entry.size}"
-        return Carries(withstand_current(entry.size, duration, x_over_r), words, "ASTM F855", "V")
+        return _work_earth(path, entry, entry.size, duration, x_over_r)
     if entry is None or entry.short_time is None:
         what = "short-time withstand of the path to earth"
         if device in SWITCHES:
             return Missing(f"{path}.short_time", what, "{current: 12.5 kA, duration: 1 s}")
         return Missing(f"{path}.size", "size of its copper cable, or the `short_time` of an earthing switch", "4/0")
     return _equal_heating(path, entry.short_time, duration)
+
+
+def _work_earth(path: str, entry: WorkEarth, size: str, duration: float, x_over_r: float) -> Carries | Missing:
+    """An earth of cables: no better than the lowest grade among cable, clamps and ferrules; two sets share unevenly."""
+    if size not in sizes():
+        return Missing(f"{path}.size", f"one of {', '.join(sizes())}", "4/0")
+    grades = {grade_of(one): one for one in sizes()}
+    grade, sets = entry.fittings or grade_of(size), entry.sets or 1
+    if grade not in grades:
+        return Missing(f"{path}.fittings", f"grade of the clamps and ferrules, {min(grades)} to {max(grades)}", "5")
+    if sets > MOST_SETS:
+        return Missing(f"{path}.sets", "one set, or two in parallel", "2")
+    lowest = grades[min(grade, grade_of(size))]
+    one = withstand_current(lowest, duration, x_over_r)
+    words = f"copper cable {size}"
+    words += f", fittings of grade {grade}" if entry.fittings else ""
+    words += f", {sets} sets that share unevenly" if sets > 1 else ""
+    tag = "V" if sets == 1 else "C"
+    return Carries(one if sets == 1 else sets * SHARING * one, words, "ASTM F855", tag)
+
+
+def backup_clearing(unit: Unit, device: str) -> tuple[float | None, str]:
+    """Return the time in which the backup clears a fault at an earth, s, None if the file is silent; and the path."""
+    path, entry = _entry(unit, device)
+    backup = entry.backup_clearing if entry is not None else None
+    return None if backup is None else backup.high, f"{path}.backup_clearing"
+
+
+def fittings_unknown(unit: Unit, device: str) -> str:
+    """Return the path of an earth's fittings where it is one of cables and the file is silent of them; else empty."""
+    path, entry = _entry(unit, device)
+    cables = isinstance(entry, WorkEarth) and entry.size is not None
+    return f"{path}.fittings" if cables and isinstance(entry, WorkEarth) and entry.fittings is None else ""
 
 
 def _entry(unit: Unit, device: str) -> tuple[str, EarthedPosition | WorkEarth | None]:

@@ -28,6 +28,13 @@ ASYMMETRIC = 1.8
 """X/R above which the high-asymmetry rating applies: more than 20 % asymmetry (ASTM F855, V)."""
 
 
+SHARING = 0.9
+"""What each of two parallel sets may carry, as a share of one alone: they share unevenly (common practice, C)."""
+
+MOST_SETS = 2
+"""More sets in parallel than this have no rule here."""
+
+
 def fusing_current(area: Array, duration: Array) -> Array:
     """Current at which a copper cable melts, A.
 
@@ -65,3 +72,8 @@ def withstand_current(size: str, duration: float, x_over_r: float) -> float:
 def sizes() -> tuple[str, ...]:
     """The sizes of the table, smallest first."""
     return tuple(row["size"] for row in read("astm-f855-grounds").rows)
+
+
+def grade_of(size: str) -> int:
+    """The grade of a cable of a size, 1 to 7; LookupError for a size that the table has not."""
+    return int(read("astm-f855-grounds").row(size=size)["grade"])

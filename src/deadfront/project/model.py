@@ -786,6 +786,12 @@ class WorkEarth(Slot):
     """Connector that must be parked before this accessory fits."""
     size: Text | None = None
     """Size of its copper cable, `4/0` for example; an earthing switch has a `short_time` instead."""
+    fittings: Whole | None = None
+    """Lowest grade of its clamps and ferrules, 1 to 7 of ASTM F855; the whole is no better than that."""
+    sets: Whole | None = None
+    """How many such cables lie in parallel, 1 or 2; two carry 10 % less than twice one."""
+    backup_clearing: Duration | None = None
+    """Time in which the backup clears a fault there, where the first device does not."""
     short_time: ShortTimeRating | None = None
     """Short-time withstand of an earthing switch."""
     making_current: PeakCurrent | None = None
@@ -797,6 +803,8 @@ class EarthedPosition(Slot):
 
     short_time: ShortTimeRating | None = None
     """Short-time withstand of the path to earth."""
+    backup_clearing: Duration | None = None
+    """Time in which the backup clears a fault there, where the first device does not."""
     making_current: PeakCurrent | None = None
     """Peak current onto which it may be brought to earthed; leave out where it is not made for that."""
 
