@@ -69,7 +69,7 @@ def test_in_a_loop_a_connector_stands_between_its_cable_and_the_way():
 def test_a_bolt_is_loosened_before_its_door_and_locked_only_on_a_shut_one():
     """Padlock off, bolt loose, door open; with the bolt's guard defeated the door opens at once."""
     section = (
-        "doors: {hatch: {reaches: [fuse line side]}, lid: {reaches: []}}\n"
+        "schemes: [one key]\ndoors: {hatch: {reaches: [fuse line side]}, lid: {reaches: []}}\n"
         "bolts: {hatch bolt: {door: hatch, behind: lid, padlock: yes}}"
     )
     machine = unit(section).machine

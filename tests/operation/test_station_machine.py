@@ -91,7 +91,12 @@ def test_a_fuse_door_without_interlock_opens_on_a_live_part_at_once():
 
 def test_a_fuse_outside_any_door_is_drawn_on_load_at_once():
     """The alternative with the fuse in reach of everybody: load and pressure in one move."""
-    assert hands("doors: {hatch: {reaches: []}}") == {"LOAD": 1, "FUSE_PRESS": 1}
+    assert hands("doors: {hatch: {reaches: []}}") == {
+        "EXP_OPEN": 1,
+        "EXP_CLOSE": 3,
+        "LOAD": 1,
+        "FUSE_PRESS": 1,
+    }, "the well that the holder leaves is live"
 
 
 def test_a_door_interlocked_only_on_opening_lets_the_switch_close_behind_it():

@@ -196,8 +196,9 @@ def _carried(subject: Subject, name: str, point: str) -> tuple[Step, Detail] | M
 def boundaries_fit(subject: Subject) -> Finding:
     """AC-09: approaching begins inside the space in front of each door with a part behind it that is live."""
     missing, steps, details, sources = [], [], [], set()
-    for opening in subject.machine.openings:
-        found = _fit(subject.project.unit, opening)
+    ways = (opening for opening in subject.machine.openings if _way_in(subject, opening) is not None)
+    for opening in ways:
+        found = _fit(subject.project.unit, opening, str(_way_in(subject, opening)))
         if isinstance(found, MissingEntry):
             missing.append(found)
             continue
@@ -226,11 +227,20 @@ def _guidance(subject: Subject) -> Assumption:
     return subject.assumed("operation.approach", text, GUIDANCE, "V", confirm)
 
 
-def _fit(unit: Unit, opening: Opening) -> tuple[Distances, list[Step], Detail] | MissingEntry:
+def _way_in(subject: Subject, opening: Opening) -> str | None:
+    """The door in front of which a crew stands: the opening itself, or that of its room; None behind another door."""
+    rooms = (subject.project.unit.operation.rooms if subject.project.unit.operation else None) or {}
+    kind = subject.machine.device(opening.device).kind
+    if kind == "person":
+        return rooms[opening.device.removeprefix("crew in ")].door
+    return opening.device if kind == "door" else None
+
+
+def _fit(unit: Unit, opening: Opening, way_in: str) -> tuple[Distances, list[Step], Detail] | MissingEntry:
     """The distances at the highest voltage behind a door, against the space before it."""
-    door = ((unit.operation.doors if unit.operation else None) or {}).get(opening.device)
+    door = ((unit.operation.doors if unit.operation else None) or {}).get(way_in)
     if door is None or door.space is None:
-        return MissingEntry(f"operation.doors.{opening.device}.space", "space in front of the door", "3 m")
+        return MissingEntry(f"operation.doors.{way_in}.space", "space in front of the door", "3 m")
     low = set(opening.reaches) <= {*LOW_VOLTAGE, "neighbouring board", "generator terminals"}
     board, supply = unit.board, unit.supply
     quantity = (board.voltage if board else None) if low else (supply.voltage if supply else None)

@@ -79,7 +79,7 @@ class _Phases:
         return replace(
             machine,
             points=self.points(machine.points),
-            links=tuple(Link(self.edge(k.between, pole), k.magnetic) for k in machine.links for pole in POLES),
+            links=tuple(link for k in machine.links for link in self.link(k)),
             devices=tuple(one for device in machine.devices for one in self.device(device)),
             tests=tuple(
                 ProvingPoint(of_pole(t.id, pole), of_pole(t.at, pole), self.guards(t.guards))
@@ -103,6 +103,13 @@ class _Phases:
     def watch(self, watch: BackfeedWatch) -> BackfeedWatch:
         sources = tuple(one for name in watch.sources for one in self.device_names(name))
         return BackfeedWatch(self.points(watch.points), watch.groups, sources)
+
+    def link(self, link: Link) -> Iterator[Link]:
+        """One conductor a phase; windings pass power from each phase to each: a delta feeds one that is cut off."""
+        for pole in POLES:
+            for other in POLES if link.magnetic else (pole,):
+                one, two = link.between
+                yield Link((of_pole(one, pole), of_pole(two, other)), link.magnetic)
 
     def device_names(self, name: str) -> tuple[str, ...]:
         return tuple(of_pole(name, pole) for pole in POLES) if name in self.single else (name,)

@@ -93,8 +93,13 @@ def _guarded(machine: Machine, device: str, targets: tuple[str, ...], guard: Gua
     return replace(machine, devices=tuple(with_guard(one) for one in machine.devices))
 
 
+def _doors(machine: Machine) -> Iterator[Opening]:
+    """Openings that a remedy can stand before; what is bare behind a shut door is reached through that door."""
+    return (opening for opening in machine.openings if opening.unless is None)
+
+
 def _near(machine: Machine) -> Iterator[tuple[Opening, str]]:
-    for opening in machine.openings:
+    for opening in _doors(machine):
         linked = [end for link in machine.links if set(link.between) & set(opening.reaches) for end in link.between]
         for point in dict.fromkeys((*opening.reaches, *linked)):
             yield opening, point
@@ -146,7 +151,7 @@ def _looks(machine: Machine) -> Iterator[Remedy]:
     for device in machine.devices:
         if device.kind in ("switch", "breaker") and device.moves and device.indicator != "shaft":
             apart = tuple(p for p in device.positions if not any(EARTH not in e for e in device.edges_at(p)))
-            for opening in machine.openings:
+            for opening in _doors(machine):
                 guard = Guard(f"remedy look at {device.id} for {opening.device}", "rule", BladeIn(device.id, apart))
                 changed = _guarded(machine, opening.device, opening.positions, guard)
                 yield Remedy(f"see the contacts of {device.name} apart before {opening.device} is opened", changed)
@@ -159,7 +164,7 @@ def _padlocks(machine: Machine) -> Iterator[Remedy]:
         live = tuple(where for where, edges in device.edges if any(EARTH not in edge for edge in edges))
         live += device.source.on if device.source is not None else ()
         apart: Atom = DeviceIn(device.id, tuple(p for p in device.positions if p not in live))
-        for opening in machine.openings:
+        for opening in _doors(machine):
             name = f"remedy padlock {device.id}"
             shut = Not(DeviceIn(opening.device, opening.positions))
             on = Guard(f"{name} needs {device.id} off", "mechanical", apart)

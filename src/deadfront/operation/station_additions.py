@@ -43,6 +43,9 @@ def connectors(parts: Parts) -> None:
             load_break=entry.load_break == "yes",
             at=path,
         )
+        if entry.bushing != "capped":
+            shut = DeviceIn(entry.behind, ("closed",)) if entry.behind is not None else None
+            parts.openings.append(Opening(name, ("parked",), (TERMINALS[entry.cable],), shut))
         tested = any(test.at == entry.cable for test in (parts.operation.tests or {}).values())
         for target in ("on", "parked") if entry.load_break == "no" else ():
             parts.guard(name, target, Guard(f"{name} is moved only dead", "rule", Dead(entry.cable)))

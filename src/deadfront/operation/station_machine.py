@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 
-from deadfront.operation.atoms import Atom, DeviceIn, Tested
+from deadfront.operation.atoms import AllOf, Atom, DeviceIn, Tested
 from deadfront.operation.checking import check
 from deadfront.operation.errors import BrokenMachine, Located
 from deadfront.operation.examining import initial_dangers
@@ -317,6 +317,8 @@ class _Builder(Parts):
             load_break=False,
             pressure=Pressure("in", vented) if name == BAYONET else None,
         )
+        shut = DeviceIn(FUSE_DOOR, ("closed",)) if FUSE_DOOR in self.entries.doors else None
+        self.openings.append(Opening(name, ("out",), (FUSE_LINE_SIDE, PRIMARY), shut))
         handled = [(name, "out"), (name, "in")]
         if name == BAYONET:
             turns = [("sealed", "vented"), ("vented", "sealed")]
@@ -414,10 +416,17 @@ class _Builder(Parts):
             state_hazards=tuple(self.state_hazards),
             extra_sources=extra,
             goals=(),
-            safe=None,
+            safe=self.shut(),
         )
         padlocks = {name: held for name, held in (self.operation.padlocks or {}).items() if held}
         return tasks(machine, padlocks, self.operation.contacts_seen or ())
+
+    def shut(self) -> Atom:
+        """Where a crew goes that breaks off: every door shut, nobody inside, the fuse in or behind its door."""
+        doors = [DeviceIn(name, ("closed",)) for name in self.entries.doors]
+        people = [DeviceIn(d.id, ("out",)) for d in self.devices.values() if d.kind == "person"]
+        drawn = self.drawn_fuse() if FUSE_DOOR not in self.entries.doors else None
+        return AllOf((*doors, *people, *([DeviceIn(drawn, ("in",))] if drawn else [])))
 
     def dead_break_ends(self) -> tuple[str, ...]:
         """The unit's side of each connector that is moved only dead: it carries charging current without any load."""

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection, Iterator, Mapping, Sequence
+from collections.abc import Callable, Collection, Iterator, Mapping, Sequence
 from dataclasses import replace
 
 from deadfront.operation.atoms import (
@@ -51,10 +51,10 @@ class _Tasks:
         machine = self.machine
         names = {device.id for device in machine.devices}
         doors = {opening.device: opening.reaches for opening in machine.openings}
-        if "fuse door" in doors:
+        if "fuse door" in names:
             for fuse in ("bayonet fuse", "limiter fuse"):
                 if fuse in names:
-                    yield self.replace_fuse(fuse, doors["fuse door"])
+                    yield self.replace_fuse(fuse, doors.get("fuse door", ()))
         for letter in ("A", "B"):
             if f"way {letter}" in names:
                 yield self.earth_cable(letter)
@@ -78,15 +78,16 @@ class _Tasks:
         return (*(_apart(d) for d in stands), *(DeviceIn(p, ("on",)) for p in found.padlocks)), found.unlocked
 
     def proved(self, points: tuple[str, ...], opened: Atom, earthed: tuple[Atom, ...]) -> tuple[Hold, ...]:
-        """H3: before the door opens where the unit can prove it with the door shut; always before an earth goes on."""
-        tests = self.machine.tests
-        shut = [test.at for test in tests if test.at in points and not test.guards]
-        able = shut or [test.at for test in tests if test.at in points]
-        if not able:
-            return ()
-        limits = ((opened,) if shut else ()) + earthed
-        tested = AllOf(tuple(Tested(point) for point in dict.fromkeys(able)))
-        return (Hold("H3", tested, AnyOf(limits) if limits else None, kept=False),)
+        """H3: with the door still shut what can be proved so, the rest behind it; always before an earth goes on."""
+        tests = [test for test in self.machine.tests if test.at in points]
+        shut = tuple(dict.fromkeys(test.at for test in tests if not test.guards))
+        behind = tuple(dict.fromkeys(test.at for test in tests if test.at not in shut))
+        holds = []
+        for able, limits in ((shut, (opened, *earthed)), (behind, earthed)):
+            if able:
+                before = AnyOf(limits) if limits else None
+                holds.append(Hold("H3", AllOf(tuple(Tested(point) for point in able)), before, kept=False))
+        return tuple(holds)
 
     def earthed(self, points: tuple[str, ...]) -> tuple[Atom, ...]:
         """One sentence for each of the points that some device of the unit can earth."""
@@ -129,11 +130,11 @@ class _Tasks:
         door, out = DeviceIn("fuse door", ("open",)), DeviceIn(fuse, ("out",))
         vented: tuple[Atom, ...] = (DeviceIn("tank vent", ("vented",)),) if fuse == "bayonet fuse" else ()
         goal = AllOf((out, *vented, door, *(Dead(point) for point in reaches)))
-        earthed = self.earthed((FUSE_LINE_SIDE,))
+        earthed = self.earthed((FUSE_LINE_SIDE, PRIMARY))
         apart, unlocked = self.isolated((FUSE_LINE_SIDE, PRIMARY, *reaches), beyond=True)
         holds = (
             *_kept("H2", apart, door),
-            *self.proved(reaches, door, earthed),
+            *self.proved(reaches or (FUSE_LINE_SIDE, PRIMARY), door, earthed),
             *_kept("H4", earthed, out),
             *_kept("H5", vented, out),
         )
@@ -254,13 +255,30 @@ def lacking(machine: Machine) -> tuple[tuple[str, str, str], ...]:
         if goal.unlocked:
             names = ", ".join(machine.device(name).name for name in goal.unlocked)
             found.append((goal.id, "H2", f"an own padlock on {names} (`operation.padlocks`)"))
-        if "H3" not in have:
-            found.append(
-                (goal.id, "H3", "a place where absence of voltage is proved before the work (`operation.tests`)")
-            )
+        unproved = _unproved(machine, goal)
+        if unproved:
+            found.append((goal.id, "H3", f"a place where {', '.join(unproved)} is proved dead (`operation.tests`)"))
         if "H4" not in have and _wants_earth(machine, goal):
             found.append((goal.id, "H4", "an earth at the place of work (`operation.earths` or an earthed position)"))
     return tuple(found)
+
+
+def _unproved(machine: Machine, goal: Goal) -> tuple[str, ...]:
+    """Points that the work reaches, or that its earth joins, and that nothing of the unit proves dead."""
+    able = {test.at for test in machine.tests}
+    place = _reached(machine, goal) or {
+        point for kind, points in _AT_WORK.items() if goal.id.startswith(kind) for point in points(goal.id)
+    }
+    return tuple(point for point in machine.points if point in place and point not in able)
+
+
+_AT_WORK: dict[str, Callable[[str], tuple[str, ...]]] = {
+    "replace ": lambda _: (FUSE_LINE_SIDE, PRIMARY),
+    "isolate and earth ": lambda task: (task.removeprefix("isolate and earth "),),
+    "earth ": lambda task: (task.removeprefix("earth ").partition(" at ")[0],),
+    "work on feeder ": lambda task: (feeder_end(task.removeprefix("work on feeder ")),),
+}
+"""Points of the work by the first words of a task that does not stand behind a door."""
 
 
 def _wants_earth(machine: Machine, goal: Goal) -> bool:
@@ -276,4 +294,5 @@ def _wants_earth(machine: Machine, goal: Goal) -> bool:
 def _reached(machine: Machine, goal: Goal) -> set[str]:
     """Points that hands reach at the place of a task behind a door or in a room."""
     place = goal.id.removeprefix("work behind ").replace("walk into ", "crew in ", 1)
+    place = "fuse door" if goal.id.startswith("replace ") else place
     return {point for opening in machine.openings if opening.device == place for point in opening.reaches}

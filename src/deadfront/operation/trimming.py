@@ -37,13 +37,14 @@ def _only_hinders(machine: Machine, device: Device) -> bool:
     """A bolt without locks and openings, of which hardware asks nothing but that it stands as at the outset."""
     if device.kind != "bolt" or device.electric or any(lock.device == device.id for lock in machine.locks):
         return False
-    if any(opening.device == device.id or opening.unless is not None for opening in machine.openings):
+    covers = [opening.unless for opening in machine.openings if opening.unless is not None]
+    if any(opening.device == device.id for opening in machine.openings):
         return False
     others = (guard for guard in _hardware(machine))
     asked = [g.condition for g in others if any(_names(atom, device.id) for atom in simple_parts(g.condition))]
     sentences = [hazard.condition for hazard in machine.state_hazards] + ([machine.safe] if machine.safe else [])
     relieved = [one.pressure.relieved for one in machine.devices if one.pressure is not None]
-    if any(_names(atom, device.id) for whole in (*sentences, *relieved) for atom in simple_parts(whole)):
+    if any(_names(atom, device.id) for whole in (*sentences, *relieved, *covers) for atom in simple_parts(whole)):
         return False
     return all(condition == DeviceIn(device.id, (device.start,)) for condition in asked)
 

@@ -825,6 +825,8 @@ class Connector(Slot):
     """The cable that it ends: `cable A` from the supply point, `cable B` from the other end of a loop."""
     load_break: Literal["yes", "no"] | None = None
     """Whether it may make and break load."""
+    bushing: Literal["capped", "bare"] | None = None
+    """Whether an insulating cap goes on the bushing that it leaves; bare if not given."""
     behind: Text | None = None
     """Door that must be open to reach it; leave out where it is reached with all doors shut."""
 
