@@ -7,10 +7,14 @@ from test_access_claims import SOUND
 from test_station_additions import CONNECTOR, ONE_KEY, WITHOUT_GENERATOR, with_tie
 from test_station_machine import BEFORE, LOOP, hands, unit
 
+from deadfront.operation.building import build
 from deadfront.operation.examining import examine
 from deadfront.operation.machine import Machine
+from deadfront.operation.phases import by_phase, of_pole
 from deadfront.operation.procedures import procedure, there_and_back
+from deadfront.operation.sheets import Sheet, sheet
 from deadfront.operation.tasks import lacking
+from deadfront.operation.telling import told
 
 LOOPED = """schemes: [door on earthed switch]
 switch_positions: [closed, open, earthed]
@@ -27,6 +31,13 @@ def ways(machine: Machine, task: str) -> tuple[tuple[str, ...], tuple[str, ...]]
     assert found is not None
     assert found[1] is not None
     return found[0], found[1]
+
+
+def first_sheet(machine: Machine) -> Sheet:
+    """The sheet of the first task."""
+    done = procedure(machine, machine.goals[0])
+    assert done is not None
+    return sheet(machine, done, "")
 
 
 @pytest.mark.parametrize("section", [LOOPED, SOUND, "schemes: [key exchange]\ntests: {a: {at: fuse line side}}"])
@@ -166,3 +177,95 @@ def test_what_no_door_reaches_is_an_assumption():
         "covers that hands do not open lie over all that no door of the file reaches: switch bus, "
         "transformer secondary terminals, LV bus"
     )
+
+
+def test_a_feeder_that_the_file_says_how_to_work_on_has_its_task():
+    """A test at its end or a padlock on its breaker is enough; other feeders stay out of the machine."""
+    section = f"{ONE_KEY}\ntests: {{end test: {{at: feeder end pump hall}}}}\npadlocks: {{fp: feeder pump hall}}"
+    machine = unit(section).machine
+    there, back = ways(machine, "work on feeder pump hall")
+    assert there == ("feeder pump hall: closed->open", "fp: off->on", "test end test")
+    assert back == ("fp: on->off", "feeder pump hall: open->closed")
+    assert not [device for device in unit(ONE_KEY).machine.devices if device.id.startswith("feeder ")]
+
+
+def test_work_on_the_transformer_earths_both_sides():
+    """Two sources, two earths; the tank is vented (task list: all MV ways earthed, LV terminals earthed, vented)."""
+    section = SOUND.replace("tests: {", "tests: {c: {at: transformer secondary terminals}, ")
+    machine = unit(f"{section}\nearths: {{LV earth: {{at: transformer secondary terminals}}}}").machine
+    goal = next(goal for goal in machine.goals if goal.id == "work on transformer")
+    there, back = ways(machine, goal.id)
+    assert {"switch: open->earthed", "LV earth: off->on", "tank vent: sealed->vented"} <= set(there)
+    assert there.index("test c") < there.index("LV earth: off->on")
+    assert back.index("LV earth: on->off") < back.index("switch: open->closed")
+
+
+def test_a_point_that_nothing_proves_dead_is_named_though_another_is_proved():
+    """H3 asks for each point that a hand reaches behind the door; one tester for two points is not enough."""
+    section = SOUND.replace(
+        "tests: {a: {at: fuse line side}, b: {at: transformer primary terminals}}", "tests: {a: {at: fuse line side}}"
+    )
+    named = [(hold, what) for task, hold, what in lacking(unit(section).machine) if task == "replace bayonet fuse"]
+    assert named == [("H3", "a place where transformer primary terminals is proved dead (`operation.tests`)")]
+
+
+def test_what_is_proved_behind_the_door_is_proved_before_the_earth():
+    """A tester behind the fuse door counts too: after the door opens, before anything is earthed or drawn."""
+    section = SOUND.replace(
+        "b: {at: transformer primary terminals}", "b: {at: transformer primary terminals, behind: fuse door}"
+    )
+    section = section.replace("schemes: [door on earthed switch]", "schemes: [door on open switch]")
+    there, _ = ways(unit(section).machine, "replace bayonet fuse")
+    assert there.index("test a") < there.index("fuse door: closed->open") < there.index("test b")
+    assert there.index("test b") < there.index("switch: open->earthed") < there.index("bayonet fuse: in->out")
+
+
+def test_a_dead_front_fuse_door_has_its_task_and_its_well():
+    """Nothing to touch behind the door, but the well of a drawn holder is bare: the switch closed on it is a hazard."""
+    machine = unit("doors: {fuse door: {reaches: []}}\nvent_first: mechanical").machine
+    assert "replace bayonet fuse" in [goal.id for goal in machine.goals]
+    found = examine(machine, "hands").sequences
+    assert found["EXP_CLOSE"][-1] in ("switch: open->closed", "fuse door: closed->open")
+    assert "bayonet fuse: in->out" in found["EXP_CLOSE"]
+
+
+def test_a_shut_door_covers_the_drawn_well():
+    """With the fuse out and its door shut, no hand reaches anything: the switch may be closed."""
+    door = "interlocks: {sw: {device: switch, to: closed, needs: fuse door, stands: [closed], kept_by: mechanical}}"
+    machine = unit(f"schemes: [door on open switch]\nvent_first: mechanical\n{door}").machine
+    assert not {"EXP_OPEN", "EXP_CLOSE"} & set(examine(machine, "hands").sequences)
+
+
+@pytest.mark.parametrize(("bushing", "bare"), [("", True), (", bushing: bare", True), (", bushing: capped", False)])
+def test_a_parked_connector_leaves_a_bushing_that_is_bare_unless_capped(bushing: str, bare: bool):
+    """Live from the other end of a loop behind the connector that was pulled."""
+    section = f"{ONE_KEY}\nconnectors: {{elbow: {{cable: cable A, load_break: yes{bushing}}}}}"
+    found = hands(section, LOOP.replace("parallel: never", "parallel: permitted"))
+    assert (found["EXP_OPEN"] == 1) == bare
+
+
+def test_a_winding_feeds_a_phase_that_was_cut_off():
+    """Phase 1 of the fuse drawn: a delta still holds its primary terminal live from the two others."""
+    unit_machine = unit("doors: {fuse door: {reaches: []}}\nvent_first: mechanical").machine
+    machine = by_phase(unit_machine, ["bayonet fuse"])
+    moves = ["fuse door: closed->open", "tank vent: sealed->vented", f"{of_pole('bayonet fuse', '1')}: in->out"]
+    after = told(build(machine, "hands"), moves)[-1].after
+    assert of_pole("transformer primary terminals", "1") in after.live
+
+
+def test_the_sheet_asks_for_every_look_that_the_rules_ask_for():
+    """AC-06 counts on contacts that are seen; so the step before which they are seen says which."""
+    machine = unit(f"{SOUND}\ncontacts_seen: [main]").machine
+    made = first_sheet(machine)
+    opened = next(step for step in made.steps if step.device == "the fuse door")
+    assert opened.looks == ("the main",)
+
+
+def test_hold_points_of_people_stand_on_every_sheet():
+    """Sources by name with where they are, live parts shrouded, tools and people out."""
+    machine = unit(SOUND).machine
+    made = first_sheet(machine)
+    holds = dict(made.prompts)
+    assert set(holds) == {"H1", "H7", "H11"}
+    assert "utility supply (fixed on at supply point A)" in holds["H1"]
+    assert "generator (off at generator terminals)" in holds["H1"]

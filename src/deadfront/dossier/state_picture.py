@@ -395,11 +395,8 @@ class _Drawing:
         return any(self.charged(one) for one in met)
 
     def in_reach(self, point: str) -> bool:
-        positions = self.scene.after.positions
-        return any(
-            positions.get(opening.device) in opening.positions and point in opening.reaches
-            for opening in self.scene.machine.openings
-        )
+        openings = self.scene.machine.openings
+        return any(opening.device in self.scene.after.open and point in opening.reaches for opening in openings)
 
 
 def _marks(kind: str, practice: Practice, *, closed: bool) -> Iterable[Stroke]:

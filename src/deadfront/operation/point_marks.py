@@ -54,10 +54,7 @@ def _letters(machine: Machine, told: Situation, point: str) -> str:
 
 
 def _within_reach(machine: Machine, told: Situation, point: str) -> bool:
-    return any(
-        point in opening.reaches and told.positions.get(opening.device) in opening.positions
-        for opening in machine.openings
-    )
+    return any(point in opening.reaches and opening.device in told.open for opening in machine.openings)
 
 
 def in_line(machine: Machine) -> tuple[str, ...]:

@@ -15,6 +15,7 @@ def sheet_text(made: Sheet) -> str:
     lines += [f"permit no. {_BLANK}  drawing and revision {_BLANK}  weather and light {_BLANK}", ""]
     lines += ["confirm before step 1:", *(f"  [ ] {state}" for state in made.initial)]
     lines += [f"  no means in the unit for {words}; seen to by {_BLANK}" for words in made.unmet]
+    lines += [f"  [ ] {hold} {words}" for hold, words in made.prompts]
     lines += [f"  never: {words}" for words in made.never]
     if made.blanks:
         lines += ["", f"to be filled in before step 1 ({NOT_GIVEN}):", *(f"  {name}: {_BLANK}" for name in made.blanks)]
@@ -50,6 +51,7 @@ def _lines(steps: tuple[SheetStep, ...]) -> list[str]:
             "; ".join(step.stand),
             f"doors: {step.doors}" if step.doors != SHUT else "",
             f"why: {'; '.join((*step.changes, *step.purposes))}",
+            f"before it, see apart on all three phases: {', '.join(step.looks)}" if step.looks else "",
             f"verify: {step.verified_by}",
             f"keys in hand: {', '.join(step.keys_before) or 'none'}; after: {', '.join(step.keys_after) or 'none'}",
             f"after it: {_row(step.marks)}",

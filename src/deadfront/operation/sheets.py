@@ -12,7 +12,7 @@ from deadfront.operation.machine import EARTH, Device, Machine
 from deadfront.operation.point_marks import PointMark, in_line, marks
 from deadfront.operation.procedures import Deviation, Procedure, Step
 from deadfront.operation.reasons import changes, purposes
-from deadfront.operation.tasks import lacking
+from deadfront.operation.tasks import lacking, prompts
 from deadfront.operation.telling import Situation, outset, situation
 from deadfront.operation.wording import HAZARDS, move_words
 
@@ -55,6 +55,8 @@ class SheetStep:
     """What the step makes dead, earthed, live, proved: the marks show it."""
     purposes: tuple[str, ...]
     """What it holds, frees, parts or joins beside that, the weightiest first."""
+    looks: tuple[str, ...]
+    """Devices whose contacts are seen apart before it is done."""
     verified_by: str
     """How it is verified, before the next step is begun."""
     hold_points: tuple[str, ...]
@@ -99,6 +101,8 @@ class Sheet:
     """Moves that hardware allows before step 1, and that raise a hazard."""
     unmet: tuple[str, ...]
     """Hold points that the unit has no means for: somebody has to see to them."""
+    prompts: tuple[tuple[str, str], ...]
+    """Hold points that people see to and no device of the unit can: which, and what."""
     distances: str
     """Boundaries and approach distances that hold while it is done."""
     touched: tuple[str, ...]
@@ -137,6 +141,7 @@ def sheet(machine: Machine, done: Procedure, distances: str, given: Mapping[str,
         final=(*final, _expected(there)),
         never=_never(machine, done, 0),
         unmet=unmet,
+        prompts=prompts(machine, done.goal),
         distances=distances,
         touched=tuple(p for p in writer.points if any(p in _touched(machine, text) for text in moves)),
         steps=writer.steps(done.steps, start, outward=True),
@@ -185,6 +190,7 @@ class _Writer:
             blank=_blank(name, given.missing(kind)),
             changes=changes(before, step.after),
             purposes=self.purposes(number, step, before, rest, outward=outward),
+            looks=_looks(machine, device, target),
             verified_by=_verified(machine, device, step.text, target),
             hold_points=step.passes,
             keys_before=before.in_hand,
@@ -265,6 +271,13 @@ def _verified(machine: Machine, device: Device | None, text: str, target: str) -
 
 
 _BOLTS = {"on": "tried by hand; own tag on", "off": "off; tag with its holder"}
+
+
+def _looks(machine: Machine, device: Device | None, target: str) -> tuple[str, ...]:
+    """Devices whose contacts people see apart before a device goes to a position."""
+    moves = [move for move in device.moves if move.target == target] if device is not None else []
+    atoms = [guard.condition for move in moves for guard in move.guards if guard.by == "rule"]
+    return tuple(dict.fromkeys(machine.device(atom.device).name for atom in atoms if isinstance(atom, BladeIn)))
 
 
 def _contacts_seen(machine: Machine, device: Device) -> bool:

@@ -136,18 +136,37 @@ def _locked_in(entries: Entries, person: str, door: str) -> Atom:
     return AllOf((*shut, *(LockHasKey(name, present=False) for name in locks)))
 
 
+def feeders(parts: Parts) -> None:
+    """Breakers of feeders that the file says how to work on: with a test or an earth at the end, or a padlock."""
+    operation = parts.operation
+    ends = {test.at for test in (operation.tests or {}).values()}
+    ends |= {earth.at for earth in (operation.earths or {}).values()}
+    held = set((operation.padlocks or {}).values())
+    for name in parts.station.feeders():
+        if feeder_end(name) in ends or f"feeder {name}" in held:
+            _feeder(parts, name)
+
+
+def _feeder(parts: Parts, name: str) -> str:
+    """A feeder's breaker, and its end as a point of its own, which is returned."""
+    end = feeder_end(name)
+    if end not in parts.points:
+        parts.points.append(end)
+        parts.breaker(f"feeder {name}", (LV_BUS, end), "closed")
+    return end
+
+
 def far_sources(parts: Parts) -> None:
-    """Each with its feeder's breaker; the feeder's end is a point of its own."""
+    """Each with its feeder's breaker."""
+    if parts.operation.far_sources is None:
+        parts.supplied["operation.far_sources"] = "nothing beyond a feeder feeds back"
     for name, entry in (parts.operation.far_sources or {}).items():
         path = f"far_sources.{name}"
         if not parts.findings.whole(path, feeder=entry.feeder, in_step=entry.in_step) or entry.feeder is None:
             continue
         if not parts.findings.known(f"{path}.feeder", "feeder", entry.feeder, parts.station.feeders()):
             continue
-        end, breaker = feeder_end(entry.feeder), f"feeder {entry.feeder}"
-        if end not in parts.points:
-            parts.points.append(end)
-            parts.breaker(breaker, (LV_BUS, end), "closed")
+        end = _feeder(parts, entry.feeder)
         group = "utility" if entry.in_step == "yes" else f"far end of {entry.feeder}"
         source = Source((end,), group, ("on",))
         moves = [("off", "on"), ("on", "off")]

@@ -40,6 +40,7 @@ from deadfront.operation.station_additions import (
     connector_doors,
     connectors,
     far_sources,
+    feeders,
     rooms,
 )
 from deadfront.operation.station_interlocks import check_interlocks
@@ -123,6 +124,12 @@ class _Builder(Parts):
             self.supplied["operation.switch_positions"] = (
                 "the switch has the positions closed and open, and earths nothing"
             )
+        if operation.switch_indicator is None:
+            self.supplied["operation.switch_indicator"] = (
+                "the switch shows where its handle is, not where its blades are"
+            )
+        if operation.charges is None:
+            self.supplied["operation.charges"] = "nothing at the unit stays charged once it is dead"
         self.positions = tuple(dict.fromkeys(("closed", "open", *positions)))
         self.entries: Entries = entries(operation, self.positions, self.lv_devices())
         self.elsewhere.update(self.entries.elsewhere)
@@ -135,6 +142,7 @@ class _Builder(Parts):
         self.schemes()
         self.medium_voltage()
         self.low_voltage()
+        feeders(self)
         far_sources(self)
         self.never_in_parallel()
         self.interlocks()

@@ -58,6 +58,8 @@ class _Tasks:
         for letter in ("A", "B"):
             if f"way {letter}" in names:
                 yield self.earth_cable(letter)
+        if any(self.earthed((point,)) for point in (FUSE_LINE_SIDE, PRIMARY)) and self.earthed((SECONDARY,)):
+            yield self.work_on_transformer()
         people = {device.id for device in machine.devices if device.kind == "person"}
         for door, reaches in doors.items():
             if LV_BUS in reaches and door not in people:
@@ -140,6 +142,19 @@ class _Tasks:
         )
         name = "replace bayonet fuse" if fuse == "bayonet fuse" else "replace current-limiting fuse"
         return Goal(name, goal, holds, self.never(reaches), self.back(apart), unlocked)
+
+    def work_on_transformer(self) -> Goal:
+        """Tank opened: both sides isolated, proved dead and earthed, the tank vented."""
+        names = {device.id for device in self.machine.devices}
+        vented: tuple[Atom, ...] = (DeviceIn("tank vent", ("vented",)),) if "tank vent" in names else ()
+        sides = (PRIMARY, SECONDARY)
+        earthed = tuple(Earthed(point) for point in sides)
+        apart, unlocked = self.isolated(sides, beyond=True)
+        able = tuple(dict.fromkeys(test.at for test in self.machine.tests if test.at in sides))
+        proved = (Hold("H3", AllOf(tuple(Tested(p) for p in able)), AllOf(earthed), kept=False),) if able else ()
+        holds = (*_kept("H2", apart, AnyOf(earthed)), *proved, *_kept("H4", earthed, None), *_passed("H5", vented))
+        goal = AllOf((*earthed, *vented, *(Dead(point) for point in sides)))
+        return Goal("work on transformer", goal, holds, self.never(sides), self.back(apart), unlocked)
 
     def earth_cable(self, letter: str) -> Goal:
         """The far end and the own way open and locked, the cable proved dead, then the way earthed."""
@@ -263,6 +278,25 @@ def lacking(machine: Machine) -> tuple[tuple[str, str, str], ...]:
     return tuple(found)
 
 
+def prompts(machine: Machine, task: str) -> tuple[tuple[str, str], ...]:
+    """Return the hold points of a task that people see to and no device can: which, and what in words."""
+    sources = [
+        f"{device.id} ({'fixed on' if not device.moves else device.start} at {' and '.join(device.source.at)})"
+        for device in machine.devices
+        if device.source is not None
+    ]
+    found = [("H1", f"sources named from drawing and nameplate: {', '.join(sources)}; no other, no portable one")]
+    if task.startswith(("work on feeder", "work behind", "replace ")):
+        found.append(("H7", "live parts beside the work shrouded"))
+    if task.startswith("walk into "):
+        found.append(("H9", "heads counted, going in and coming out"))
+    if not task.startswith("transfer"):
+        found.append(("H11", "before the way back: tools and people out, crews have reported"))
+    if task.startswith(("isolate and earth ", "earth ", "work on ", "work behind ")):
+        found.append(("H12", "before the way back: phasing or insulation proved where conductors were changed"))
+    return tuple(found)
+
+
 def _unproved(machine: Machine, goal: Goal) -> tuple[str, ...]:
     """Points that the work reaches, or that its earth joins, and that nothing of the unit proves dead."""
     able = {test.at for test in machine.tests}
@@ -276,6 +310,7 @@ _AT_WORK: dict[str, Callable[[str], tuple[str, ...]]] = {
     "replace ": lambda _: (FUSE_LINE_SIDE, PRIMARY),
     "isolate and earth ": lambda task: (task.removeprefix("isolate and earth "),),
     "earth ": lambda task: (task.removeprefix("earth ").partition(" at ")[0],),
+    "work on transformer": lambda _: (PRIMARY, SECONDARY),
     "work on feeder ": lambda task: (feeder_end(task.removeprefix("work on feeder ")),),
 }
 """Points of the work by the first words of a task that does not stand behind a door."""

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from deadfront.operation.coding import STAGE, charge_digit, device_digit, key_digit, mark_digit
-from deadfront.operation.machine import HAND, KINDS, Kind
+from deadfront.operation.machine import HAND, KINDS, Kind, Opening
 from deadfront.operation.plant import Plant, View
 from deadfront.operation.stepping import KIND_BIT, dangers, settle, step, wrong
 
@@ -51,11 +51,17 @@ def situation(plant: Plant, code: int) -> Situation:
         live=tuple(point for n, point in enumerate(machine.points) if table.live[row, n][0]),
         earthed=tuple(point for n, point in enumerate(machine.points) if table.drained[row, n][0]),
         faulted=tuple(p for n, p in enumerate(machine.points) if (table.earthed & table.energised)[row, n][0]),
-        open=tuple(dict.fromkeys(o.device for o in machine.openings if view.stands(o.device, o.positions)[0])),
+        open=tuple(dict.fromkeys(o.device for o in machine.openings if _open(view, o))),
         charged=tuple(store.id for store in machine.stores if value(charge_digit(store.id)) == "yes"),
         proved=tuple(dict.fromkeys(test.at for test in machine.tests if value(mark_digit(test.id)) == "yes")),
         fault=bool(table.fault[row][0]),
     )
+
+
+def _open(view: View, opening: Opening) -> bool:
+    """Whether a hand reaches what is behind an opening: it stands open, and nothing covers it."""
+    covered = opening.unless is not None and bool(view.truth(opening.unless)[0])
+    return bool(view.stands(opening.device, opening.positions)[0]) and not covered
 
 
 @dataclass(frozen=True, slots=True)
