@@ -70,7 +70,7 @@ def test_a_hold_point_without_means_is_left_to_a_name():
     """C01 has no test point: that stands on the sheet, without the name of an entry of the file."""
     made = texts("C01")
     assert made["unmet"] == [
-        "H3, proved dead on all phases, tester on a live source before and after: the unit lacks a place where absence "
+        "H3, proved dead on all phases, live-dead-live: the unit lacks a place where absence "
         "of voltage is proved before the work"
     ]
 
@@ -86,7 +86,7 @@ def test_a_test_is_one_short_action_and_its_way_stands_under_verify():
     step = texts("C08")["steps"][2]
     assert step["action"] == "Prove dead: CA"
     assert step["turn"] == "at VT_CA"
-    assert step["verified"] == "tester on live source, all three phases, live source"
+    assert step["verified"] == "live-dead-live, all phases"
 
 
 def test_an_energy_is_printed_only_with_its_distance():

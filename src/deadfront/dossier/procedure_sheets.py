@@ -10,6 +10,7 @@ from deadfront.dossier.numbers import both_systems, raised, typographic
 from deadfront.operation.handling import NOT_GIVEN
 from deadfront.operation.point_marks import LETTERS, PointMark
 from deadfront.operation.sheets import CAUTION, IF_NOT, SHUT, STAY, Sheet, SheetStep
+from deadfront.operation.tasks import BEFORE_BACK
 from deadfront.station.station import FUSE_LINE_SIDE, LV_BUS, SECONDARY, SWITCH_BUS, feeder_end
 
 if TYPE_CHECKING:
@@ -18,7 +19,7 @@ if TYPE_CHECKING:
 HOLD_POINTS: dict[str, str] = {
     "H1": "every source named, from drawing and nameplate",
     "H2": "every source open, locked and tagged by its own holder",
-    "H3": "proved dead on all phases, tester on a live source before and after",
+    "H3": "proved dead on all phases, live-dead-live",
     "H4": "earthed and short-circuited, earth end first",
     "H5": "stored energy and pressure released",
     "H6": "own lock stays until its holder is out",
@@ -53,7 +54,7 @@ def sheet_texts(made: Sheet, tags: Mapping[str, str], rows: Sequence[Mapping[str
         "distances": _capital(made.distances),
         "places": lettered,
         "never": list(made.never),
-        "prompts": [{"hold": hold, "words": words} for hold, words in made.prompts],
+        "prompts": [{"hold": hold, "words": words, "back": hold in BEFORE_BACK} for hold, words in made.prompts],
         "unmet": [_unmet(words) for words in made.unmet],
         "if_not": IF_NOT,
         "stay": STAY,

@@ -5,6 +5,7 @@ from __future__ import annotations
 from deadfront.operation.handling import NOT_GIVEN
 from deadfront.operation.point_marks import LETTERS, PointMark
 from deadfront.operation.sheets import CAUTION, IF_NOT, SHUT, STAY, Sheet, SheetStep
+from deadfront.operation.tasks import BEFORE_BACK
 
 _BLANK = "____________"
 
@@ -15,7 +16,7 @@ def sheet_text(made: Sheet) -> str:
     lines += [f"permit no. {_BLANK}  drawing and revision {_BLANK}  weather and light {_BLANK}", ""]
     lines += ["confirm before step 1:", *(f"  [ ] {state}" for state in made.initial)]
     lines += [f"  no means in the unit for {words}; seen to by {_BLANK}" for words in made.unmet]
-    lines += [f"  [ ] {hold} {words}" for hold, words in made.prompts]
+    lines += [f"  [ ] {hold} {words}" for hold, words in made.prompts if hold not in BEFORE_BACK]
     lines += [f"  never: {words}" for words in made.never]
     if made.blanks:
         lines += ["", f"to be filled in before step 1 ({NOT_GIVEN}):", *(f"  {name}: {_BLANK}" for name in made.blanks)]
@@ -32,6 +33,7 @@ def sheet_text(made: Sheet) -> str:
     lines += ["", f"before step 1    {_row(made.outset)}", *_lines(made.steps), "", "end state:"]
     lines += [f"  {words}" for words in made.final]
     lines += ["", "back to service:" if made.back is not None else "no safe way leads back to service"]
+    lines += [f"  [ ] {hold} {words}" for hold, words in made.prompts if hold in BEFORE_BACK and made.back is not None]
     lines += _lines(made.back or ())
     return "\n".join(lines) + "\n"
 

@@ -256,7 +256,7 @@ _SEEN = {
 
 def _verified(machine: Machine, device: Device | None, text: str, target: str) -> str:
     if text.startswith("test "):
-        return "tester on live source, all three phases, live source"
+        return "live-dead-live, all phases"
     if text.startswith("wait "):
         return "waiting time over, then short-circuited and measured"
     if device is None:
@@ -265,7 +265,7 @@ def _verified(machine: Machine, device: Device | None, text: str, target: str) -
         return _BOLTS.get(target, "bolt {}, tried by hand").format(target)
     if device.kind in ("switch", "breaker") and target != "closed":
         if _contacts_seen(machine, device):
-            return f"contacts seen apart, all three phases; shown: {target}"
+            return f"seen apart, all phases; shown {target}"
         return f"shown: {target}; only the tester proves it"
     return _SEEN.get(device.kind, "shown: {}").format(target)
 

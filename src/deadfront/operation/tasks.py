@@ -278,6 +278,10 @@ def lacking(machine: Machine) -> tuple[tuple[str, str, str], ...]:
     return tuple(found)
 
 
+BEFORE_BACK = ("H11", "H12")
+"""Hold points of people that come before the way back; the others come before step 1."""
+
+
 def prompts(machine: Machine, task: str) -> tuple[tuple[str, str], ...]:
     """Return the hold points of a task that people see to and no device can: which, and what in words."""
     sources = [
@@ -285,15 +289,15 @@ def prompts(machine: Machine, task: str) -> tuple[tuple[str, str], ...]:
         for device in machine.devices
         if device.source is not None
     ]
-    found = [("H1", f"sources named from drawing and nameplate: {', '.join(sources)}; no other, no portable one")]
+    found = [("H1", f"sources named from drawing and nameplate: {', '.join(sources)}; no other")]
     if task.startswith(("work on feeder", "work behind", "replace ")):
         found.append(("H7", "live parts beside the work shrouded"))
     if task.startswith("walk into "):
         found.append(("H9", "heads counted, going in and coming out"))
     if not task.startswith("transfer"):
-        found.append(("H11", "before the way back: tools and people out, crews have reported"))
+        found.append(("H11", "tools and people out, crews have reported"))
     if task.startswith(("isolate and earth ", "earth ", "work on ", "work behind ")):
-        found.append(("H12", "before the way back: phasing or insulation proved where conductors were changed"))
+        found.append(("H12", "phasing or insulation proved where conductors were changed"))
     return tuple(found)
 
 
