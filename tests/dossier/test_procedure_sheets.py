@@ -70,8 +70,7 @@ def test_a_hold_point_without_means_is_left_to_a_name():
     """C01 has no test point: that stands on the sheet, without the name of an entry of the file."""
     made = texts("C01")
     assert made["unmet"] == [
-        "H3, proved dead on all phases, live-dead-live: the unit lacks a place where absence "
-        "of voltage is proved before the work"
+        "H3, proved dead on all phases, live-dead-live: the unit lacks a place where the place of work is proved dead"
     ]
 
 

@@ -271,8 +271,9 @@ def lacking(machine: Machine) -> tuple[tuple[str, str, str], ...]:
             names = ", ".join(machine.device(name).name for name in goal.unlocked)
             found.append((goal.id, "H2", f"an own padlock on {names} (`operation.padlocks`)"))
         unproved = _unproved(machine, goal)
-        if unproved:
-            found.append((goal.id, "H3", f"a place where {', '.join(unproved)} is proved dead (`operation.tests`)"))
+        if unproved or "H3" not in have:
+            where = ", ".join(unproved) or "the place of work"
+            found.append((goal.id, "H3", f"a place where {where} is proved dead (`operation.tests`)"))
         if "H4" not in have and _wants_earth(machine, goal):
             found.append((goal.id, "H4", "an earth at the place of work (`operation.earths` or an earthed position)"))
     return tuple(found)
