@@ -13,7 +13,7 @@ from wide_files import FILES, wide
 from deadfront.claims.judging import examine
 from deadfront.claims.proving import QUICK
 from deadfront.claims.report import subject_of
-from deadfront.intervals import boxes_worked
+from deadfront.intervals import BOX, work_done
 
 SMALL = replace(QUICK, budget=2_000)
 ROUND = 15_000
@@ -30,9 +30,9 @@ def subject(name):
 def test_every_claim_ends_within_its_budget(name):
     """Trap: a claim that asks on and on; nothing is refused, stops with an error, or costs more than a round beyond."""
     for identifier, definition in DEFINITIONS.items():
-        before = boxes_worked()
+        before = work_done()
         claim, _ = examine(definition, subject(name), SMALL)
-        assert boxes_worked() - before < SMALL.budget + ROUND, identifier
+        assert (work_done() - before) / BOX < SMALL.budget + ROUND, identifier
         assert claim.verdict in ("shown", "refuted", "open", "not applicable")
 
 

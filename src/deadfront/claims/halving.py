@@ -13,7 +13,17 @@ from numpy.typing import NDArray
 from deadfront.claims.boxes import Box
 from deadfront.claims.comparing import Term
 from deadfront.claims.field import Field, Tried, Values, Worst, lower_end, margins, order
-from deadfront.intervals import Effort, Interval, boxes_worked, exceptionally, grid, halfway, halved, shares_of
+from deadfront.intervals import (
+    BOX,
+    Effort,
+    Interval,
+    exceptionally,
+    grid,
+    halfway,
+    halved,
+    shares_of,
+    work_done,
+)
 from deadfront.physics.types import Array
 
 PIECES = 32
@@ -36,20 +46,23 @@ UNKNOWN = 50.0
 
 
 class Purse:
-    """The effort that a claim may cost, in boxes; its makers share it, and what one does not need is the others'."""
+    """The effort that a claim may cost, in boxes; its makers share it, and what one does not need is the others'.
+
+    Whole numbers only: rounding would depend on what this thread did before.
+    """
 
     def __init__(self, budget: float) -> None:
-        self._end = boxes_worked() + budget
+        self._end = work_done() + int(budget * BOX)
         self._until = self._end
 
     def share_out(self, makers: int) -> None:
         """Let one of the makers that are left begin: the first gets most, the last all that is left."""
-        left = max(self._end - boxes_worked(), 0.0)
-        self._until = boxes_worked() + 2.0 * left / (makers + 1)
+        left = max(self._end - work_done(), 0)
+        self._until = work_done() + 2 * left // (makers + 1)
 
     def used_up(self) -> bool:
         """Whether the share of the maker at work is used up."""
-        return boxes_worked() >= self._until
+        return work_done() >= self._until
 
 
 @dataclass(slots=True)

@@ -4,13 +4,14 @@ from deadfront.intervals.bounding import Problem, halved
 from deadfront.intervals.gradient import Dual
 from deadfront.intervals.interval import Interval, Truth
 from deadfront.intervals.mapping import FAILS, HOLDS, UNDECIDED, Chart, chart
-from deadfront.intervals.rounding import boxes_worked, exceptionally
+from deadfront.intervals.rounding import BOX, exceptionally, work_done
 from deadfront.intervals.search import Decision, Effort, decide, least
 from deadfront.intervals.spacing import grid, halfway, placed, shares_of
 from deadfront.intervals.waypoint import waypoint
 from deadfront.intervals.witness import first_witness
 
 __all__ = [
+    "BOX",
     "FAILS",
     "HOLDS",
     "UNDECIDED",
@@ -21,7 +22,6 @@ __all__ = [
     "Interval",
     "Problem",
     "Truth",
-    "boxes_worked",
     "chart",
     "decide",
     "exceptionally",
@@ -33,4 +33,5 @@ __all__ = [
     "placed",
     "shares_of",
     "waypoint",
+    "work_done",
 ]
