@@ -8,7 +8,7 @@ import pytest
 from machines import CASES, machine, task
 from sample_report import sample_report
 
-from deadfront.dossier.procedure_sheets import HOLD_POINTS, places, sheet_texts
+from deadfront.dossier.procedure_sheets import HOLD_POINTS, MOST_COLUMNS, places, sheet_texts
 from deadfront.operation.sheets import sheet
 
 TASKS = [name for name in sorted(CASES) if CASES[name].get("goals")]
@@ -112,3 +112,19 @@ def test_the_end_state_is_what_the_task_finds():
         "VENT: vented",
         "BDOOR: open",
     ]
+
+
+def test_of_too_many_points_those_that_nothing_changes_are_said_once(monkeypatch):
+    """C20 with room for nine columns: each point has one in which something changes, or is named as unchanged."""
+    assert len(texts("C20")["points"]) == len(machine("C20").points) == MOST_COLUMNS
+    assert texts("C20")["throughout"] == []
+    monkeypatch.setattr("deadfront.dossier.procedure_sheets.MOST_COLUMNS", 9)
+    made = texts("C20")
+    still = [point for row in made["throughout"] for point in row["points"].split(", ")]
+    assert sorted([*made["points"], *still]) == sorted(machine("C20").points)
+    steps = [*made["steps"], *made["back"]]
+    assert all(len(step["marks"]) == len(made["points"]) for step in steps)
+    assert all(any(step["marks"][n]["changed"] for step in steps) for n in range(len(made["points"])))
+    assert made["throughout"][0]["letters"] == "L"
+    for step in (*task("C20").steps, *(task("C20").back or ())):
+        assert set(made["throughout"][0]["points"].split(", ")) <= set(step.after.live)

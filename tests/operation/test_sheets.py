@@ -13,9 +13,10 @@ from test_station_machine import AFTER, BEFORE, FILES, LOOP, unit
 from deadfront.operation.approach import distance_words
 from deadfront.operation.building import build
 from deadfront.operation.errors import BrokenMachine
-from deadfront.operation.handling import handling
+from deadfront.operation.handling import Stand, handling
 from deadfront.operation.machine import Machine
 from deadfront.operation.machine_file import read_machine
+from deadfront.operation.phases import by_phase
 from deadfront.operation.point_marks import in_line
 from deadfront.operation.procedures import procedure
 from deadfront.operation.reasons import done
@@ -215,6 +216,18 @@ def test_a_device_worked_by_hand_asks_for_no_stick():
     stands = {step.action: (step.stand, step.blank) for step in made.steps}
     assert stands["open the switch"] == (("front", "by hand", "left"), "")
     assert stands["open the fuse door"] == (("front", "left"), "")
+
+
+def test_each_phase_of_a_device_is_handled_as_the_device():
+    """C05 with a switch of three phases: all of them from the front, a blank for what nobody says of the door."""
+    machine = by_phase(read_machine(CASES["C05"]), ["SW"])
+    found = procedure(machine, machine.goals[0])
+    assert found is not None
+    made = sheet(machine, found, "distances", {"SW": Stand("front", "2 m", "left")})
+    phases = [step for step in made.steps if step.action.startswith("open SW")]
+    assert [step.stand for step in phases] == [("front", "hot stick 2 m", "left")] * 3
+    assert "BDOOR" in made.blanks
+    assert not any("SW" in name for name in made.blanks)
 
 
 def test_handling_of_what_the_unit_has_not_is_refused():

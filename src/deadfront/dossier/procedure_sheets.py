@@ -33,20 +33,26 @@ HOLD_POINTS: dict[str, str] = {
 """What each hold point demands; NFPA 70E 120.5, OSHA 1910.269(m) and (n), EN 50110-1, restated [V2]."""
 
 
+MOST_COLUMNS = 10
+"""So many points have room for their names side by side."""
+
+
 def sheet_texts(made: Sheet, tags: Mapping[str, str], rows: Sequence[Mapping[str, Any]] = ()) -> dict[str, Any]:
     """Every text of a sheet, step by step, there and back.
 
     tags  of the station's devices, by the name of a step
     rows  places of work, as `places` makes them; those that the task does not come near are left out
     """
+    kept = _columns(made)
     near = [row for row in rows if set(row["points"]) & set(made.touched)]
     lettered = [dict(row) | {"letter": letter} for letter, row in zip(ascii_lowercase, near, strict=False)]
     return {
         "initial": [_short(words) for words in made.initial],
-        "points": list(made.points),
+        "points": [made.points[n] for n in kept],
+        "throughout": _throughout(made, kept),
         "letters": [{"letter": letter, "words": words} for letter, words in LETTERS if letter in _letters(made)],
         "reach": any(mark.within_reach for marks in _rows(made) for mark in marks),
-        "outset": [_mark(mark) for mark in made.outset],
+        "outset": [_mark(made.outset[n]) for n in kept],
         "keys": any(step.keys_before or step.keys_after for step in (*made.steps, *(made.back or ()))),
         "in_hand": " ".join(made.in_hand),
         "final": [_short(words) for words in made.final[:-1]] or list(made.final),
@@ -61,9 +67,9 @@ def sheet_texts(made: Sheet, tags: Mapping[str, str], rows: Sequence[Mapping[str
         "shut": SHUT,
         "blanks": list(made.blanks),
         "blank_words": NOT_GIVEN,
-        "steps": [_step(step, tags, lettered) for step in made.steps],
+        "steps": [_step(step, tags, lettered, kept) for step in made.steps],
         "returns": made.back is not None,
-        "back": [_step(step, tags, lettered) for step in made.back or ()],
+        "back": [_step(step, tags, lettered, kept) for step in made.back or ()],
     }
 
 
@@ -74,6 +80,22 @@ def _short(words: str) -> str:
 
 def _capital(words: str) -> str:
     return words[:1].upper() + words[1:]
+
+
+def _columns(made: Sheet) -> list[int]:
+    """The points that get a column: all of them, or where they are too many for a page those that a step changes."""
+    every = list(range(len(made.points)))
+    changing = [n for n in every if any(marks[n].changed for marks in _rows(made))]
+    return changing if len(every) > MOST_COLUMNS and changing else every
+
+
+def _throughout(made: Sheet, kept: Sequence[int]) -> list[dict[str, str]]:
+    """What the points without a column are, from the first step to the last."""
+    found: dict[str, list[str]] = {}
+    for n, (point, mark) in enumerate(zip(made.points, made.outset, strict=True)):
+        if n not in kept:
+            found.setdefault(mark.letters, []).append(point)
+    return [{"letters": letters, "points": ", ".join(points)} for letters, points in found.items()]
 
 
 def _rows(made: Sheet) -> list[tuple[PointMark, ...]]:
@@ -95,7 +117,9 @@ def _unmet(words: str) -> str:
     return f"{hold}, {HOLD_POINTS.get(hold, '')}: the unit lacks {means.partition(' (')[0]}"
 
 
-def _step(step: SheetStep, tags: Mapping[str, str], lettered: Sequence[Mapping[str, Any]]) -> dict[str, Any]:
+def _step(
+    step: SheetStep, tags: Mapping[str, str], lettered: Sequence[Mapping[str, Any]], kept: Sequence[int]
+) -> dict[str, Any]:
     """The texts of a step; what the marks show need not be read a second time, so the reason is one they do not."""
     clothing = [row["letter"] for row in lettered if set(row["points"]) & set(step.near)]
     return {
@@ -111,7 +135,7 @@ def _step(step: SheetStep, tags: Mapping[str, str], lettered: Sequence[Mapping[s
         "verified": step.verified_by,
         "holds": [{"id": hold, "words": HOLD_POINTS.get(hold, "")} for hold in step.hold_points],
         "keys": " ".join(step.keys_after),
-        "marks": [_mark(mark) for mark in step.marks],
+        "marks": [_mark(step.marks[n]) for n in kept],
         "away": "" if step.to_break_off == STAY else step.to_break_off,
         "beware": list(step.beware),
         "noticed": list(step.noticed),

@@ -58,7 +58,8 @@ def stand(machine: Machine, text: str, given: Mapping[str, Stand]) -> tuple[str,
 
     That is its device or test; for a key the lock or the box that it is taken from or put into.
     """
-    names = list(_names(machine, text))
+    # A device of three phases is handled as the file says of the one that they make up.
+    names = [name for whole in _names(machine, text) for name in (whole, whole.rpartition("/")[0]) if name]
     return next(((name, given[name]) for name in names if name in given), (names[-1], UNKNOWN))
 
 

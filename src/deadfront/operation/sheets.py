@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass
 
-from deadfront.operation.atoms import BladeIn
+from deadfront.operation.atoms import BladeIn, simple_parts
 from deadfront.operation.building import SOUND, build
 from deadfront.operation.handling import Stand, stand
 from deadfront.operation.machine import EARTH, Device, Machine
@@ -283,7 +283,8 @@ def _looks(machine: Machine, device: Device | None, target: str) -> tuple[str, .
 def _contacts_seen(machine: Machine, device: Device) -> bool:
     """Whether the rules of the unit ask for a look at the contacts, so that there is a window or they are drawn out."""
     conditions = [guard.condition for one in machine.devices for move in one.moves for guard in move.guards]
-    return any(isinstance(atom, BladeIn) and atom.device == device.id for atom in conditions)
+    atoms = (atom for condition in conditions for atom in simple_parts(condition))
+    return any(isinstance(atom, BladeIn) and atom.device == device.id for atom in atoms)
 
 
 def _expected(after: Situation) -> str:
