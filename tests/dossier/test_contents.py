@@ -170,6 +170,15 @@ def test_both_methods_stand_side_by_side_and_one_governs():
     assert bus[3]["cells"][0]["peak"] == "\u2013"
 
 
+def test_a_line_that_carries_nothing_says_so_without_decimals():
+    """Two lines carry a fault between phases; what the arithmetic leaves of the third is rounding, not a current."""
+    report = sample_report()
+    rows = tuple(replace(row, primary_lines=(379.2, 3e-13, 379.2)) for row in report.faults)
+    points = result_tables.faults(replace(report, faults=rows))["points"]
+    ends = {cell["case"].partition("; MV lines ")[2] for point in points for cell in point["rows"]}
+    assert ends - {""} == {"380\u00a0A, 0\u00a0A, 380\u00a0A", "379\u00a0A, 0\u00a0A, 379\u00a0A"}
+
+
 def test_settings_that_are_missing_are_not_a_fault_that_lasts():
     """Nobody clears it, and nobody said how it is set, are two different things."""
     report = sample_report()

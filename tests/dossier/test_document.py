@@ -273,3 +273,9 @@ def _walk(node, kinds, words):
 def _metadata(data: bytes) -> bytes:
     with pikepdf.open(BytesIO(data)) as pdf:
         return bytes(pdf.Root.Metadata.read_bytes())
+
+
+def test_a_hazard_begins_where_the_one_before_it_ends():
+    """The last claim of one hazard and the first of the next share a sheet; none is left nearly empty for its title."""
+    claims = [page for page in pdf_text.pages(plain_document())[3:] if "What clears, and when" not in page]
+    assert any("SC-09" in page and "AE-01" in page and "Attached files" not in page for page in claims)

@@ -90,12 +90,18 @@ def _clearing(row: FaultRow | None) -> dict[str, str]:
     }
 
 
+_NO_CURRENT = 1e-9
+"""Share of the largest line current below which a line carries none: what is left is rounding of the arithmetic."""
+
+
 def _primary_lines(row: FaultRow) -> str:
     """What the three MV lines carry during a low-voltage fault; nothing where the supply does not feed it."""
     if row.primary_lines is None or not any(row.primary_lines):
         return ""
     direction: Direction = "up" if row.extreme == "maximum" else "down"
-    return "; MV lines " + ", ".join(number(line, "A", direction) for line in row.primary_lines)
+    most = max(row.primary_lines)
+    lines = ("0\u00a0A" if line < _NO_CURRENT * most else number(line, "A", direction) for line in row.primary_lines)
+    return "; MV lines " + ", ".join(lines)
 
 
 def _device(name: str | None, time: float) -> str:
