@@ -8,7 +8,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from deadfront.dossier.label_places import Ink, Wanted, places
+from deadfront.dossier.label_places import Ink, Place, Wanted, places
 from deadfront.dossier.log_labels import STYLES
 from deadfront.dossier.log_paper import drawable, labels_meet, log_paper, span_in_words
 from deadfront.dossier.raster import png
@@ -82,6 +82,49 @@ def test_labels_keep_off_the_lines():
     assert place.free
     assert place.left > 50.0 or place.left + 20.0 < 50.0
     assert abs(place.left - 50.0) < 25.0
+
+
+def leader(wanted: Wanted, place: Place) -> tuple[tuple[float, float], tuple[float, float]]:
+    """Ends of the line from what a label speaks of to the nearest point of its box."""
+    x, y = place.anchor
+    near = min(max(x, place.left), place.left + wanted.wide), min(max(y, place.top), place.top + wanted.high)
+    return (x, y), near
+
+
+def passes(ends, wanted: Wanted, place: Place) -> bool:
+    """Whether a line passes through a box, looked at in steps of a hundredth of a millimetre."""
+    share = np.linspace(0.0, 1.0, 20_000)
+    x, y = (start + share * (end - start) for start, end in zip(*ends, strict=True))
+    within = (x > place.left) & (x < place.left + wanted.wide) & (y > place.top) & (y < place.top + wanted.high)
+    return bool(within.any())
+
+
+@pytest.mark.parametrize("seed", [0, 1, 2, 3, 5])
+def test_no_leader_passes_through_a_label_however_long_it_is(seed):
+    """Labels of points that lie together: leaders are long, and none cuts even the corner of another label."""
+    chance = np.random.default_rng(seed)
+    wanted = [
+        Wanted(float(wide), 3.5, chance.uniform((40.0, 70.0), (70.0, 99.0), (1, 2)))
+        for wide in chance.uniform(12.0, 34.0, 7)
+    ]
+    ink = Ink(120.0, 100.0)
+    ink.line(np.array([55.0, 60.0]), np.array([0.0, 100.0]))
+    found = list(zip(wanted, places(wanted, ink), strict=True))
+    assert all(place.free for _, place in found)
+    for one in found:
+        assert not any(passes(leader(*one), *other) for other in found if other is not one)
+
+
+def test_leaders_do_not_cross_where_there_is_room():
+    """Two points side by side on an empty sheet: no label stands on the far side of the other's leader."""
+    for apart in (2.0, 5.0, 9.0):
+        wanted = [Wanted(20.0, 4.0, np.array([[50.0 + x, 50.0]])) for x in (0.0, apart)]
+        (a, b), (c, d) = (leader(*each) for each in zip(wanted, places(wanted, Ink(100.0, 100.0)), strict=True))
+
+        def turn(p, q, r):
+            return (q[0] - p[0]) * (r[1] - p[1]) - (q[1] - p[1]) * (r[0] - p[0])
+
+        assert not (turn(a, b, c) * turn(a, b, d) < 0 and turn(c, d, a) * turn(c, d, b) < 0)
 
 
 def test_every_role_has_a_line_of_its_own_in_grey():

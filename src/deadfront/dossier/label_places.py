@@ -20,6 +20,8 @@ _GAP = 0.7
 """mm that stay free around a label."""
 _INK, _LEADER_INK, _LENGTH = 4.0, 1.0, 0.5
 """Cost of a covered cell of ink, of one under the leader, and of a millimetre of distance."""
+_CROSSED = 60.0
+"""Cost of two leaders that cross: as much as a label 120 mm further off."""
 _FORBIDDEN = 1e4
 """Cost of what must not be: two labels that meet, a label that leaves the paper, a leader through a label."""
 _ON_LEADER = 6
@@ -118,14 +120,16 @@ def _best(one: Wanted, others: Sequence[tuple[Wanted, Place]], ink: Ink) -> Plac
     end_x, end_y = nearest(left, top, one, anchors)
     leader_x, leader_y = _between(anchors[:, 0], end_x), _between(anchors[:, 1], end_y)
     cost = cost + _LEADER_INK * ink.at(leader_x, leader_y).sum(0)
+    leader = np.stack([anchors[:, 0], anchors[:, 1], end_x, end_y])
     for other, place in others:
         meets = (left < place.left + other.wide + _GAP) & (right > place.left - _GAP)
         meets &= (top < place.top + other.high + _GAP) & (bottom > place.top - _GAP)
-        through = _inside(leader_x, leader_y, place, other).any(0)
+        box = np.array([place.left, place.top, place.left + other.wide, place.top + other.high])
+        through = _passes(leader, box)
         theirs_x, theirs_y = nearest(np.array([place.left]), np.array([place.top]), other, np.array([place.anchor]))
-        own_x, own_y = _between(np.array([place.anchor[0]]), theirs_x), _between(np.array([place.anchor[1]]), theirs_y)
-        under = ((own_x > left) & (own_x < right) & (own_y > top) & (own_y < bottom)).any(0)
-        cost = cost + _FORBIDDEN * (meets.astype(float) + through + under)
+        theirs = np.array([[place.anchor[0]], [place.anchor[1]], theirs_x, theirs_y])
+        under = _passes(theirs, np.stack([left, top, right, bottom]))
+        cost = cost + _FORBIDDEN * (meets.astype(float) + through + under) + _CROSSED * _cross(leader, theirs)
     at = int(np.argmin(cost))
     anchor = (float(anchors[at, 0]), float(anchors[at, 1]))
     return Place(float(left[at]), float(top[at]), anchor, float(cost[at]))
@@ -158,8 +162,34 @@ def _between(start: Values, end: Values) -> Values:
     return start + share * (end - start)
 
 
-def _inside(x: Values, y: Values, place: Place, size: Wanted) -> NDArray[np.bool_]:
-    found: NDArray[np.bool_] = (
-        (x > place.left) & (x < place.left + size.wide) & (y > place.top) & (y < place.top + size.high)
-    )
+def _passes(leaders: Values, boxes: Values) -> NDArray[np.bool_]:
+    """Whether leaders (x, y, x, y) pass through boxes (left, top, right, bottom); a touch does not count."""
+    enter, leave = np.zeros(1), np.ones(1)
+    inside = np.ones(1, dtype=bool)
+    for start, end, low, high in (
+        (leaders[0], leaders[2], boxes[0], boxes[2]),
+        (leaders[1], leaders[3], boxes[1], boxes[3]),
+    ):
+        along = end - start
+        still = along == 0.0
+        step = np.where(still, 1.0, along)
+        first, second = (low - start) / step, (high - start) / step
+        enter = np.maximum(enter, np.where(still, 0.0, np.minimum(first, second)))
+        leave = np.minimum(leave, np.where(still, 1.0, np.maximum(first, second)))
+        inside = inside & (~still | ((start > low) & (start < high)))
+    found: NDArray[np.bool_] = inside & (enter < leave)
     return found
+
+
+def _cross(leaders: Values, other: Values) -> NDArray[np.bool_]:
+    """Whether leaders cross another one, anywhere between their ends."""
+    apart = _side(leaders, other[:2]) * _side(leaders, other[2:]) < 0.0
+    found: NDArray[np.bool_] = apart & (_side(other, leaders[:2]) * _side(other, leaders[2:]) < 0.0)
+    return found
+
+
+def _side(leader: Values, point: Values) -> Values:
+    """On which side of a leader a point lies: -1, 0 or 1."""
+    along, up = leader[2:] - leader[:2], point - leader[:2]
+    side: Values = np.sign(along[0] * up[1] - along[1] * up[0])
+    return side

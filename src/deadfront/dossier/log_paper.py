@@ -198,11 +198,11 @@ def _ruled(span: Span, paper: Paper) -> Iterator[str]:
 
 
 def _dropped(span: Span, paper: Paper, number: int) -> Iterator[str]:
-    """The ends of a ruled range from the paper down to its row."""
+    """The ends of a ruled range from the paper down to its row, broken where the title of the scale stands."""
     bottom = paper.high + _SCALE + _ROW * (number + 0.5)
     for at in dict.fromkeys(paper.x(np.array([span.low, span.high])).tolist()):
         style = f'stroke="{INK}" stroke-width="0.15" stroke-dasharray="0.5 0.7"'
-        yield f'<path d="M{mm(at)} {mm(paper.high)}V{mm(bottom)}" {style}/>'
+        yield f'<path d="M{mm(at)} {mm(paper.high)}v4.2m0 4.6V{mm(bottom)}" {style}/>'
 
 
 def _rows(rows: Sequence[Span], paper: Paper) -> Iterator[str]:
