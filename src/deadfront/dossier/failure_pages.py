@@ -19,7 +19,7 @@ from deadfront.operation.search import explore
 from deadfront.operation.trimming import without_own_locks_and_tests
 from deadfront.operation.wording import HAZARDS, failure_words
 
-BUDGET = 100_000
+BUDGET = 200_000
 """States after which no further search of two failures together is begun, for hands and for people who obey each."""
 
 UNANSWERED = "not answered"
@@ -33,14 +33,16 @@ MOST_POSITIONS = 18
 
 
 def failure_tables(machine: Machine, claim: Claim | None, budget: int = BUDGET) -> dict[str, Any]:
-    """Return the table of single failures and that of pairs, within the budget. `claim` is AC-06, with what answers."""
-    hands = broken_by_hands(machine, pairs=True, budget=budget)
-    rules = broken_by_rules(machine, hands, pairs=True, budget=budget)
+    """Return the table of all single failures, and that of pairs within the budget. `claim` is AC-06."""
+    hands = broken_by_hands(machine)
+    rules = broken_by_rules(machine, hands)
+    by_hands = broken_by_hands(machine, pairs=True, budget=budget)
+    by_rules = broken_by_rules(machine, by_hands, pairs=True, budget=budget)
     answers = {detail.subject: _answer(detail.worst_case) for detail in claim.details} if claim is not None else {}
     every = {"hands": hands, "rules": rules}
     singles = [_single(name, every, answers) for name in single_failures(machine)]
     singles += [_later(name, found, answers) for name, found in _worse_later(machine, hands, rules).items()]
-    return {"singles": singles, "pairs": [_pairs(machine, mode, broken) for mode, broken in every.items()]}
+    return {"singles": singles, "pairs": [_pairs(machine, "hands", by_hands), _pairs(machine, "rules", by_rules)]}
 
 
 def _answer(words: str) -> str:
@@ -52,8 +54,7 @@ def _answer(words: str) -> str:
 
 def _single(name: str, every: Mapping[str, Broken], answers: Mapping[str, str]) -> dict[str, str]:
     words = failure_words(name)
-    left_out = {mode: frozenset([name]) in broken.left_out for mode, broken in every.items()}
-    texts = {m: "left out: beyond the budget" if left_out[m] else _kinds(b.new([name])) for m, b in every.items()}
+    texts = {mode: _kinds(broken.new([name])) for mode, broken in every.items()}
     return {"failure": words, "answer": answers.get(words, "")} | texts
 
 
