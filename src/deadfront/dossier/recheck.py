@@ -134,7 +134,11 @@ def _pages(
 
 
 def compare(before: Mapping[str, Any], after: Mapping[str, Any]) -> list[str]:
-    """What differs between two results, claim by claim, in words; identifiers rising."""
+    """What differs between two results, claim by claim, in words; identifiers rising.
+
+    Arithmetic and tables are compared within one version of the tool; another one may write them otherwise.
+    """
+    one_version = before.get("version") == after.get("version")
     old, new = _by_id(before), _by_id(after)
     differences = []
     for name in sorted(old.keys() | new.keys()):
@@ -143,17 +147,17 @@ def compare(before: Mapping[str, Any], after: Mapping[str, Any]) -> list[str]:
         elif name not in old:
             differences.append(f"{name}: computed now, but not in the dossier")
         else:
-            differences += _compare_claims(name, old[name], new[name])
-    return [*differences, *_unlike("result", before, after, {"claims", *_HEADS})]
+            told = _compare_claims(name, old[name], new[name])
+            differences += told or (_unlike(name, old[name], new[name], set(_COMPARED)) if one_version else [])
+    return differences + (_unlike("result", before, after, {"claims", *_HEADS}) if one_version else [])
 
 
 def _compare_claims(name: str, old: Mapping[str, Any], new: Mapping[str, Any]) -> list[str]:
-    told = [
+    return [
         f"{name}: {field.replace('_', ' ')} was {_words(old.get(field))}, is now {_words(new.get(field))}"
         for field in _COMPARED
         if not _same(old.get(field), new.get(field))
     ]
-    return told or _unlike(name, old, new, set(_COMPARED))
 
 
 def _unlike(name: str, old: Mapping[str, Any], new: Mapping[str, Any], told: set[str]) -> list[str]:
