@@ -144,6 +144,24 @@ def test_every_kind_of_secondary_fault_is_seen_through_the_delta():
     assert smallest["line-earth"] == pytest.approx(0.38 * 805.2 / np.sqrt(3), rel=2e-3)
 
 
+def test_a_limiter_stands_line_to_neutral_only_on_a_solidly_earthed_supply_beside_a_link_rated_line_to_line():
+    """Case A, matched (0.857): 12.47 kV / sqrt(3) = 7.2 kV; isolated, or beside an 8.3 kV link, 12.47 kV."""
+    subject = "Limiter, recovery voltage against its voltage class"
+    isolated = {
+        "supply.earthing": "isolated",
+        "supply.x0_over_x1": None,
+        "supply.r0_over_x0": None,
+        "supply.earth_fault_current": None,
+        "supply.capacitive_earth_current": "20 A",
+    }
+    for changes, needed in (
+        ({}, 12.47e3 / np.sqrt(3)),
+        (isolated, 12.47e3),
+        ({"fuses.bayonet.voltage": "8.3 kV"}, 12.47e3),
+    ):
+        assert parts("OC-06", "A", changes)[subject].value == pytest.approx(needed, rel=1e-6)
+
+
 def test_a_larger_bolted_earth_fault_does_not_make_the_arc_larger():
     """With z_s = 0.2 z_t the earth fault is 1.059 of the three-phase one: the arc stays 0.38 of the latter.
 

@@ -49,10 +49,12 @@ NORTH_AMERICAN = {
         },
     },
     "terminations": {
+        "voltage_class": "25 kV",
         "short_time": {"current": "10 kA", "duration": "0.5 s"},
         "short_time_long": {"current": "3.5 kA", "duration": "3 s"},
     },
     "switch": {
+        "voltage": "15.5 kV",
         "short_time": {"current": "12.5 kA", "duration": "1 s"},
         "peak_withstand": "32.5 kA",
         "making_current": "32.5 kA",
@@ -79,6 +81,7 @@ NORTH_AMERICAN = {
         "bayonet": {"curve": "curves/link.csv", "rating": "100 A", "interrupting": "2 kA"},
         "limiter": {
             "rating": "125 A",
+            "voltage": "15.5 kV",
             "curve": "curves/limiter.csv",
             "interrupting": "50 kA",
             "minimum_interrupting": "600 A",

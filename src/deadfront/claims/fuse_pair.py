@@ -3,13 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass
 from functools import partial
 
-import numpy as np
-
+from deadfront.claims import matched_melting, rated_voltages
 from deadfront.claims.comparing import (
-    Evidence,
     Maker,
     NotApplicable,
     Outcome,
@@ -30,7 +27,7 @@ from deadfront.physics import let_through
 from deadfront.physics.crossing import WORDS
 from deadfront.physics.types import Array
 from deadfront.station.station import SECONDARY
-from deadfront.study import devices, fault_sizes, fuse_entries, fuse_pair, secondary_faults
+from deadfront.study import fault_sizes, fuse_entries, fuse_pair, secondary_faults
 from deadfront.study.faults import Kind
 from deadfront.study.fuse_pair import Crossing, Liquid
 from deadfront.study.inputs import Assumed
@@ -239,24 +236,7 @@ def _crossing_step(walk: Walk, found: Crossing, case: int) -> Step:
 
 def _link_voltage(walk: Walk) -> Term:
     """Voltage the link recovers against, against its class."""
-    recovery, step = _recovery(walk)
-    rating = walk.inputs.number("fuses.bayonet.voltage")
-    subject = "Draw-out link, recovery voltage against its voltage class"
-    return standing(subject, Against(recovery, rating, "V"), partial(step, 0))
-
-
-def _recovery(walk: Walk) -> tuple[Array, Evidence]:
-    """Voltage across a fuse that has cleared, and its line of arithmetic."""
-    line, recovery = fuse_entries.highest_line_voltage(walk), fuse_entries.recovery_voltage(walk)
-
-    def steps(case: int) -> tuple[Step, ...]:
-        connection, earthing = walk.inputs.word("transformer.connection"), walk.inputs.word("supply.earthing")
-        numbers = f"{in_words(at(walk, line, case), 'V')}, {connection}, supply neutral {earthing}"
-        formula = "U, or U / sqrt(3) where both stars and the supply are earthed"
-        size = in_words(at(walk, recovery, case), "V")
-        return (Step("Ur", "voltage across a fuse that has cleared", formula, numbers, size, PRACTICE, "C"),)
-
-    return recovery, steps
+    return rated_voltages.link(walk)
 
 
 @claim(
@@ -310,7 +290,8 @@ def _limiter_alone(walk: Walk) -> Term:
     sentence="Melting energy is matched: the link also melts whenever the limiter clears.",
     rule=same_rule(
         "Largest melting energy of the link at most a multiple of the limiter's smallest; the limiter's rated voltage "
-        "not below line to neutral where they are matched, line to line where not",
+        "not below line to neutral where they are matched, the supply is solidly earthed and the link is rated line to "
+        "line; line to line where not",
         "IEEE C37.48, definition; factor and time from memory",
         "M",
     ),
@@ -325,38 +306,8 @@ def melting_is_matched(walk: Walk) -> Outcome:
     return Questions([*(later(_matched, walk, state) for state in states), later(_limiter_voltage, walk)])
 
 
-@dataclass(frozen=True, slots=True)
-class _Energies:
-    """Largest energy that melts the link, smallest that melts the limiter, A2s; time s and factor of the match."""
-
-    link: Array
-    limiter: Array
-    time: Array
-    factor: Array
-
-
-def _energies(walk: Walk, liquid: Liquid) -> _Energies:
-    """Energies in one state of the liquid: they go with the square of the current."""
-    time, factor = _match(walk, "time", physical.MATCH_TIME), _match(walk, "factor", physical.MATCH_FACTOR)
-    curve = devices.curve(walk, walk.inputs.word("fuses.bayonet.curve"))
-    cold = physical.largest_melting_energy(curve, time, fuse_entries.melting_tolerance(walk, "bayonet"))
-    link = np.square(fuse_entries.liquid_factor(walk, "bayonet", liquid.link)) * cold
-    one = walk.inputs.number("fuses.limiter.melting_energy")
-    both = let_through.paralleled_energy(one, fuse_entries.in_parallel(walk, "limiter"))
-    limiter = np.square(fuse_entries.liquid_factor(walk, "limiter", liquid.limiter)) * both
-    return _Energies(link, limiter, time, factor)
-
-
-def _match(walk: Walk, entry: str, value: float) -> Array:
-    path = f"fuses.match.{entry}"
-    what = {"time": f"The link's curve is read at {value:g} s for its largest melting energy."}
-    what["factor"] = f"The limiter is taken to let through at least {value:g} times what melts it; strictly it is 1."
-    assumed = Assumed(path, what[entry], "matched-melt practice", "M", "Fuse maker's coordination table.")
-    return walk.inputs.assume(path, value, value, assumed)
-
-
 def _matched(walk: Walk, liquid: Liquid) -> Term:
-    found = _energies(walk, liquid)
+    found = matched_melting.energies(walk, liquid)
 
     def steps(case: int) -> tuple[Step, ...]:
         link, limiter = (in_words(at(walk, each, case), "A2s") for each in (found.link, found.limiter))
@@ -376,16 +327,4 @@ def _matched(walk: Walk, liquid: Liquid) -> Term:
 
 def _limiter_voltage(walk: Walk) -> Term:
     """Voltage class the limiter needs: line to neutral where the link shares the recovery voltage, as it melts too."""
-    recovery, step = _recovery(walk)
-    found = _energies(walk, fuse_pair.cold_link_hot_limiter(walk))
-    matched = np.less_equal(found.link, found.factor * found.limiter)
-    shared = np.minimum(recovery, fuse_entries.highest_line_voltage(walk) / np.sqrt(3.0))
-    needed = np.where(matched, shared, recovery)
-
-    def steps(case: int) -> tuple[Step, ...]:
-        formula, size = "U / sqrt(3) where matched, else as the link", in_words(at(walk, needed, case), "V")
-        return (*step(case), Step("Un", "voltage the limiter needs", formula, "", size, "IEEE C37.48", "V"))
-
-    subject = "Limiter, recovery voltage against its voltage class"
-    rating = walk.inputs.number("fuses.limiter.voltage")
-    return standing(subject, Against(needed, rating, "V"), partial(steps, 0))
+    return rated_voltages.limiter(walk, matched_melting.limiter_voltage(walk))

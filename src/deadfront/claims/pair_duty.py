@@ -100,6 +100,8 @@ def _through(walk: Walk) -> list[Array]:
 def _recoveries(walk: Walk) -> tuple[Array, Array]:
     """Voltage across a fuse that has cleared, alone and with its link melted as well."""
     recovery = fuse_entries.recovery_voltage(walk)
+    if walk.inputs.word("supply.earthing") != "solid":
+        return recovery, recovery
     return recovery, np.minimum(recovery, fuse_entries.highest_line_voltage(walk) / np.sqrt(3.0))
 
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from deadfront.claims import conductors, duties, low_voltage_duties, through_faults
+from deadfront.claims import conductors, duties, low_voltage_duties, rated_voltages, through_faults
 from deadfront.claims.comparing import (
     NotApplicable,
     Outcome,
@@ -28,13 +28,24 @@ HAZARD = "Faults that the station must withstand and interrupt"
         "for the time the upstream protection takes."
     ),
     rule=rule_by_practice(
-        Rule("Short-time and peak withstand not below the fault, for its duration", "IEEE C37.74; IEEE 386", "M"),
-        Rule("Rated short-time and peak withstand current not below the fault", "IEC 62271-1", "M"),
+        Rule(
+            "Short-time and peak withstand not below the fault, for its duration; rated voltage not below the highest "
+            "in service",
+            "IEEE C37.74; IEEE 386",
+            "M",
+        ),
+        Rule(
+            "Rated short-time and peak withstand current not below the fault; rated voltage not below the highest "
+            "voltage of the system",
+            "IEC 62271-1",
+            "M",
+        ),
     ),
 )
 def medium_voltage_withstand(walk: Walk) -> Outcome:
-    """Switch and connectors, thermal and peak."""
-    return Questions(duties.medium_voltage_withstand(walk, ordinary(walk)))
+    """Switch and connectors, thermal and peak, and at a voltage they are rated for."""
+    voltages = [*rated_voltages.switch(walk), *rated_voltages.connectors(walk)]
+    return Questions([*duties.medium_voltage_withstand(walk, ordinary(walk)), *voltages])
 
 
 @claim(
@@ -43,12 +54,22 @@ def medium_voltage_withstand(walk: Walk) -> Outcome:
     needs=("supply", "switch"),
     sentence="The MV switch may be closed onto the worst fault, as often as this site may have to.",
     rule=rule_by_practice(
-        Rule("Fault-closing rating not below the peak of the fault; number of closings by class", "IEEE C37.74", "M"),
-        Rule("Rated making current not below the peak; E1 two, E2 three, E3 five closings", "IEC 62271-103", "M"),
+        Rule(
+            "Fault-closing rating not below the peak of the fault, at a rated voltage not below the highest in "
+            "service; number of closings by class",
+            "IEEE C37.74",
+            "M",
+        ),
+        Rule(
+            "Rated making current not below the peak, at a rated voltage not below the highest of the system; E1 two, "
+            "E2 three, E3 five closings",
+            "IEC 62271-103",
+            "M",
+        ),
     ),
 )
 def switch_closes_onto_fault(walk: Walk) -> Outcome:
-    """Making current, and the number of closings."""
+    """Making current at a voltage the switch is rated for, and the number of closings."""
     needed = float(walk.inputs.whole("switch.required_closings"))
     allowed = float(walk.inputs.whole("switch.making_operations"))
     meaning, entry = "closings onto a fault the site may need", "switch.required_closings"
@@ -63,7 +84,8 @@ def switch_closes_onto_fault(walk: Walk) -> Outcome:
         words=lambda _case: "over its life between overhauls",
         evidence=lambda _case: (step,),
     )
-    return Questions([*duties.switch_making(walk, ordinary(walk)), lambda: [closings]])
+    making = [*duties.switch_making(walk, ordinary(walk)), *rated_voltages.switch(walk)]
+    return Questions([*making, lambda: [closings]])
 
 
 @claim(
@@ -72,13 +94,23 @@ def switch_closes_onto_fault(walk: Walk) -> Outcome:
     needs=("supply", "fuses"),
     sentence="The MV fuses interrupt the largest fault at their terminals at its X/R.",
     rule=rule_by_practice(
-        Rule("Interrupting rating not below the fault at its X/R", "IEEE C37.41, C37.42 family", "V"),
-        Rule("Rated maximum breaking current not below the fault", "IEC 60282-1", "M"),
+        Rule(
+            "Interrupting rating not below the fault at its X/R; of a fuse alone the rated voltage not below the "
+            "recovery voltage",
+            "IEEE C37.41, C37.42 family; C37.48 practice",
+            "C",
+        ),
+        Rule(
+            "Rated maximum breaking current not below the fault; of a fuse alone the rated voltage not below the "
+            "recovery voltage",
+            "IEC 60282-1",
+            "M",
+        ),
     ),
 )
 def fuses_interrupt(walk: Walk) -> Outcome:
-    """The limiter; the expulsion link alone where there is no limiter."""
-    return Questions(duties.fuse_interrupting(walk, ordinary(walk)))
+    """The limiter; the expulsion link alone where there is no limiter; at a voltage it is rated for."""
+    return Questions([*duties.fuse_interrupting(walk, ordinary(walk)), *rated_voltages.fuse(walk)])
 
 
 @claim(

@@ -240,7 +240,9 @@ def _paired(one: _Prepared, other: _Prepared, found: Crossings, duty: Duty) -> F
     mixed = (slice(None), LOW_STATES.index("cold link, hot limiter"))
     share = _largest_share(one.edge.at(mixed), other.edge.at(mixed), duty.spared_up_to)
     energy = one.energy / (duty.match[1] * other.energy)
-    needed = np.where(energy <= 1.0, duty.shared_recovery, np.where(energy > 1.0, duty.recovery, np.nan))
+    # Beside a link that is not itself rated for what it recovers against, no voltage is shared.
+    matched = np.where(one.voltage >= duty.recovery, duty.shared_recovery, duty.recovery)
+    needed = np.where(energy <= 1.0, matched, np.where(energy > 1.0, duty.recovery, np.nan))
     margins = (
         low / (duty.crossing_multiple * duty.largest_fault) - 1.0,
         1.0 - high / one.interrupting,

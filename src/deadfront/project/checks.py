@@ -94,6 +94,7 @@ def check(tree: Tree, quantities: Quantities) -> None:
             _place_of_work(tree, path, data)
         elif issubclass(shape.slot, LowVoltageDevice):
             _fuse_class(tree, path, data, quantities)
+            _pickup_within_rating(tree, path, quantities)
         elif issubclass(shape.slot, Supply):
             _earthing(tree, path, data)
         elif issubclass(shape.slot, Transformer):
@@ -224,6 +225,16 @@ def _fuse_class(tree: Tree, path: Path, data: dict[str, Any], quantities: Quanti
         expected = f"a rating that class {name} has"
         remedy = str(error).removeprefix("rating: ").split(", got")[0]
         tree.report((*path, "rating"), expected=expected, found=rating.text, remedy=remedy)
+
+
+def _pickup_within_rating(tree: Tree, path: Path, quantities: Quantities) -> None:
+    """A breaker carries its rating without end, and no setting makes it carry more."""
+    here = (*path, "trip", "long_time", "pickup")
+    pickup, rating = quantities.get(dotted(here)), quantities.get(dotted((*path, "rating")))
+    if pickup is not None and rating is not None and pickup.low > rating.high:
+        expected = f"no more than the breaker's `rating`, which is {rating.text}"
+        remedy = "above its rating a breaker overheats; correct the one that is wrong"
+        tree.report(here, expected=expected, found=pickup.text, remedy=remedy)
 
 
 def _known_name(tree: Tree, here: Path, name: str, where: Path, expected: str) -> None:

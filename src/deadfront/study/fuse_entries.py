@@ -191,10 +191,23 @@ def melting_temperature_end(walk: Walk, name: FuseName) -> float:
     return float(melting_temperature(walk, name))  # of a metal: a number
 
 
+HIGHEST_OVER_NOMINAL: dict[str, tuple[float, str]] = {
+    "north-american": (1.0585, "ANSI C84.1, range B"),
+    "iec": (1.10, "IEC 60038, highest voltage of a medium-voltage system"),
+}
+"""Highest voltage in service over the nominal one, 1, where the file says nothing of it, and whence [M]."""
+
+
 def highest_line_voltage(walk: Walk) -> Array:
-    """Highest voltage between lines in service, V: the file's, or that at the highest tap voltage."""
+    """Highest voltage between lines in service, V: the file's, that at the highest tap voltage, or the practice's."""
     if walk.inputs.given("supply.highest_voltage"):
         return walk.inputs.number("supply.highest_voltage")
+    if not walk.inputs.given("transformer.highest_tap"):
+        factor, whence = HIGHEST_OVER_NOMINAL[walk.method]
+        text = f"The highest MV voltage in service is taken as {factor:g} times the nominal voltage."
+        confirm = "Highest voltage of the system, from the utility."
+        walk.inputs.note(Assumed("supply.highest_voltage", text, whence, "M", confirm))
+        return factor * walk.inputs.number("supply.voltage")
     share = np.maximum(walk.inputs.number("transformer.highest_tap"), 1.0)
     text = "The highest MV voltage in service is taken as the nominal voltage times the highest tap voltage."
     confirm = "Highest voltage of the system, from the utility."

@@ -5,6 +5,7 @@ from __future__ import annotations
 import numpy as np
 
 from deadfront.physics.types import Array
+from deadfront.study import fuse_entries
 from deadfront.study.inputs import Assumed, MissingEntryError
 from deadfront.study.walk import Walk
 from deadfront.tables import read
@@ -15,6 +16,9 @@ BRACING_TEST_POWER_FACTOR = 0.20
 
 INSTANT = 1e-4
 """Stands for an instant clearing where a time divides, s: keeps roots finite, far below any device."""
+
+CLASS_ROUNDING = 1.0
+"""V, within which a file's voltage class is one of the standard's."""
 
 LEAST_RATING = 1.0
 """Stands for a rating that an endless time leaves nothing of, A: keeps a margin finite below it."""
@@ -68,6 +72,45 @@ def _connector_points(walk: Walk) -> tuple[Array, Array, Array, Array]:
     confirm = "Data sheet of the fitted connector."
     walk.inputs.note(Assumed("terminations.short_time", text, "IEEE 386 ratings", row["tag"], confirm))
     return (float(row["first_a"]), float(row["first_s"]), float(row["second_a"]), float(row["second_s"]))
+
+
+def connector_row(walk: Walk) -> dict[str, str] | None:
+    """The row of IEEE 386 of the connectors' class; None in the IEC practice, or for a class it does not have."""
+    if walk.method == "iec":
+        return None
+    lowest = walk.inputs.lowest("terminations.voltage_class")  # of a range of classes the lowest is on the safe side
+    rows = (row for row in read("ieee386-connectors").rows if abs(float(row["class_v"]) - lowest) <= CLASS_ROUNDING)
+    return next(rows, None)
+
+
+def connector_voltage(walk: Walk) -> Array:
+    """Largest voltage between lines that the MV connectors are made for, V: of the class of IEEE 386, or the class."""
+    row = connector_row(walk)
+    if row is None:
+        return walk.inputs.number("terminations.voltage_class")
+    between, to_earth = float(row["line_to_line_v"]), float(row["line_to_earth_v"])
+    text = (
+        f"A connector of the {float(row['class_v']) / 1e3:g} kV class is taken to be made for {between / 1e3:g} kV "
+        f"between lines and {to_earth / 1e3:g} kV to earth."
+    )
+    confirm = "Data sheet of the fitted connector."
+    walk.inputs.note(Assumed("terminations.voltage_class", text, "IEEE 386 ratings", "M", confirm))
+    return between
+
+
+def connector_voltage_to_earth(walk: Walk) -> Array:
+    """Largest voltage to earth that connectors of a class of IEEE 386 are made for, V; NaN for another class."""
+    row = connector_row(walk)
+    return np.nan if row is None else float(row["line_to_earth_v"])
+
+
+def voltage_to_earth(walk: Walk) -> Array:
+    """Highest voltage between a line and earth in service, V; where the neutral is not solidly earthed, U itself.
+
+    source    IEEE 386 practice [M]: an earth fault lifts the sound lines to the voltage between lines
+    """
+    highest = fuse_entries.highest_line_voltage(walk)
+    return highest / np.sqrt(3.0) if walk.inputs.word("supply.earthing") == "solid" else highest
 
 
 def making_capacity(walk: Walk, path: str) -> Array:
