@@ -228,7 +228,7 @@ def test_sc_07_an_unearthed_network_counts_the_double_earth_fault():
         "supply.capacitive_earth_current": "20 A",
     }
     found = details("SC-07", isolated)
-    screen = found["Screen of mv_cable, line-line fault at Supply point"].value
+    screen = found["Screen of mv_cable, double earth fault bounded by the line-line fault at Supply point"].value
     earthed = details("SC-07")["Screen of mv_cable, line-earth fault at Supply point"].value
     z1, z0 = impedance(1, 10), 1.5 * impedance(1, 10).imag * (0.15 + 1j)
     assert screen / earthed == pytest.approx(abs(2 * z1 + z0) / (2 * np.sqrt(3)), rel=1e-6)

@@ -46,11 +46,12 @@ def access_claims(
         for done, (question, decide) in enumerate(QUESTIONS):
             if tell is not None:
                 tell(done, question.id)
-            found.append(claimed(question, decide(subject)))
+            found.append(claimed(question.of(project), decide(subject)))
         return tuple(found)
     except NothingToExamine as nothing:
         reason = "The file does not say which doors the unit has."
         missing = [MissingEntry(nothing.path, "the doors of the unit, or a scheme that holds them", nothing.example)]
     except MachineTooLarge as error:
         reason, missing = f"Nothing can be examined: {error}", []
-    return tuple(claimed(question, Finding("open", reason, missing=tuple(missing))) for question, _ in QUESTIONS)
+    finding = Finding("open", reason, missing=tuple(missing))
+    return tuple(claimed(question.of(project), finding) for question, _ in QUESTIONS)

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cached_property
 
 from deadfront.claims.model import Assumption, Claim, Detail, MissingEntry, Rule, Step, Verdict
@@ -102,6 +102,12 @@ class Question:
     sentence: str
     rule: Rule
     hazard: str = HAZARD
+    iec: Rule | None = None
+    """The rule in the IEC practice, where it is not the same."""
+
+    def of(self, project: Project) -> Question:
+        """The question with the rule of a project's practice."""
+        return replace(self, rule=self.iec) if self.iec is not None and project.unit.practice == "iec" else self
 
 
 def claimed(question: Question, finding: Finding) -> Claim:

@@ -21,17 +21,28 @@ AC_01 = Question(
     "AC-01",
     "In every reachable state, no door that can be opened has a live part behind it.",
     Rule("No door opens on a live or charged part, and nothing becomes live behind an open one", "IEEE C37.20.3", "M"),
+    iec=Rule(
+        "No door opens on a live or charged part, and nothing becomes live behind an open one",
+        "IEC 62271-200, IEC 62271-202: interlocks",
+        "M",
+    ),
 )
 AC_02 = Question(
     "AC-02",
     "The fuse door opens only with the switch open or earthed, and no fuse can be drawn on load or under pressure.",
     Rule("A fuse compartment opens only with the switch open; vent before drawing", "IEEE C37.20.3, C37.74", "M"),
+    iec=Rule(
+        "A compartment opens only with its parts dead; vent before drawing",
+        "IEC 62271-200, IEC 62271-202: interlocks",
+        "M",
+    ),
 )
 AC_03 = Question(
     "AC-03",
     "No earth can be applied to a live circuit by a device not made for it, "
     "and nothing can be energised onto an earth.",
-    Rule("Test before earthing; earths off before re-energising", "OSHA 1910.269(n)(5) to (n)(9)", "V2"),
+    Rule("Test before earthing; earths off before re-energising", "OSHA 1910.269(m)(3), (n)(5) to (n)(9)", "M"),
+    iec=Rule("Prove dead before earthing; earths off before re-energising", "EN 50110-1, 6.2", "M"),
 )
 AC_04 = Question(
     "AC-04",
@@ -42,6 +53,7 @@ AC_05 = Question(
     "AC-05",
     "No back-feed reaches a place of work, and sources out of step are never joined.",
     Rule("Disconnect from all sources", "OSHA 1910.333(b)(2), as the parallel state text", "V"),
+    iec=Rule("Disconnect completely, and secure against re-connection", "EN 50110-1, 6.2", "V2"),
 )
 
 

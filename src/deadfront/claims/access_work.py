@@ -36,19 +36,30 @@ from deadfront.project.model import Unit
 AC_07 = Question(
     "AC-07",
     "Each task has a procedure no step of which raises a hazard, in the order that rules demand.",
-    Rule("Steps in the order the rules give", "NFPA 70E 120.5; OSHA 1910.147, 1910.269(m), (n); EN 50110-1, 6.2", "V2"),
+    Rule("Steps in the order the rules give", "NFPA 70E 120.5; OSHA 1910.147, 1910.269(m), (n)", "V"),
+    iec=Rule("Steps in the order the rules give", "EN 50110-1, 6.2", "V2"),
 )
 AC_08 = Question(
     "AC-08",
     "Isolation is visible or verified at each point of work, and each earth is sized for the fault.",
-    Rule("See or prove the isolation; earths carry the fault and can be used again", "ASTM F855", "V"),
+    Rule(
+        "See or prove the isolation; earths carry the fault and can be used again",
+        "ASTM F855; OSHA 1910.269(n)(3)",
+        "M",
+    ),
+    iec=Rule("See or prove the isolation; earths carry the fault", "EN 50110-1, 6.2; IEC 61230", "M"),
 )
 AC_09 = Question(
     "AC-09",
     "The crew can keep its approach distances in the space it has in front of each door.",
     Rule(
         "Where approaching a live part begins lies within the space of the crew",
-        "NFPA 70E, older edition; EN 50110-1, Table A.1, guidance; or the site's own rule book",
+        "NFPA 70E, older edition; or the site's own rule book",
+        "V",
+    ),
+    iec=Rule(
+        "Where approaching a live part begins lies within the space of the crew",
+        "EN 50110-1, Table A.1, guidance; or the site's own rule book",
         "V",
     ),
 )
@@ -57,6 +68,7 @@ EN_03 = Question(
     "Liquid level, pressure and temperature can be read without opening a live compartment.",
     Rule("Gauges are read without opening a live compartment", "IEEE C57.12.34 practice", "M"),
     GAUGES,
+    Rule("Gauges are read without opening a live compartment", "common practice, no source", "C"),
 )
 
 WANTED_GAUGES = ("liquid level", "pressure", "temperature")

@@ -2,13 +2,24 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from typing import Literal
 
 import numpy as np
 
-from deadfront.claims.comparing import Maker, NotApplicable, Outcome, Questions, Term, claim, later, same_rule
-from deadfront.claims.model import Step
+from deadfront.claims.comparing import (
+    Maker,
+    NotApplicable,
+    Outcome,
+    OutsideModel,
+    Questions,
+    Term,
+    claim,
+    later,
+    rule_by_practice,
+    same_rule,
+)
+from deadfront.claims.model import Rule, Step
 from deadfront.claims.steps import amperes, at, clearing_steps, fault_steps
 from deadfront.claims.terms import Against, term
 from deadfront.claims.wording import in_words
@@ -26,6 +37,12 @@ Result = Literal["energy", "boundary", "known"]
 """What of an arc is held against its limit; `known`: only that its energy has an end."""
 
 
+WITHIN_CLOTHING = rule_by_practice(
+    Rule("Incident energy not above the arc rating of the clothing", f"{MODEL}; NFPA 70E 130.5", "M"),
+    Rule("Incident energy not above the arc rating of the clothing", f"{MODEL}; common practice, no source", "C"),
+)
+
+
 @claim(
     "AE-01",
     hazard=HAZARD,
@@ -34,7 +51,7 @@ Result = Literal["energy", "boundary", "known"]
         "stays within the clothing worn there, for maximum, minimum and reduced arcing current."
     ),
     needs=("supply", "fuses", "transformer", "board", "operation"),
-    rule=same_rule("Incident energy not above the arc rating of the clothing", f"{MODEL}; NFPA 70E 130.5", "M"),
+    rule=WITHIN_CLOTHING,
 )
 def energy_within_clothing(walk: Walk) -> Outcome:
     """Every low-voltage place but the line side of the main, in the state it is meant to be in."""
@@ -49,7 +66,7 @@ def energy_within_clothing(walk: Walk) -> Outcome:
         "working distance stays within the clothing worn there."
     ),
     needs=("supply", "fuses", "transformer", "board", "operation"),
-    rule=same_rule("Incident energy not above the arc rating of the clothing", f"{MODEL}; NFPA 70E 130.5", "M"),
+    rule=WITHIN_CLOTHING,
 )
 def energy_before_main_within_clothing(walk: Walk) -> Outcome:
     """The places between the transformer and the main."""
@@ -63,6 +80,12 @@ def low_voltage_places(walk: Walk) -> list[str]:
     return [place for place in _named_places(walk) if network.side(walk, arcs.point_of(walk, place)) == "lv"]
 
 
+def outside_model(walk: Walk, chosen: Sequence[str]) -> OutsideModel | None:
+    """The entries of some places that leave the range of the model, in words; None where none does."""
+    texts = [text for place in chosen if (text := arcs.refusal(walk, place))]
+    return OutsideModel(" ".join(texts)) if texts else None
+
+
 def _named_places(walk: Walk) -> tuple[str, ...]:
     found = arcs.places(walk)
     if not found:
@@ -74,6 +97,8 @@ def _energies(walk: Walk, wanted: Callable[[str], bool], none: str) -> Outcome:
     chosen = [place for place in low_voltage_places(walk) if wanted(arcs.point_of(walk, place))]
     if not chosen:
         return NotApplicable(none)
+    if refused := outside_model(walk, chosen):
+        return refused
     found: list[Maker] = []
     for place in chosen:
         limit = walk.inputs.number(f"operation.places.{place}.clothing")
@@ -168,13 +193,18 @@ def _current_steps(walk: Walk, arc: Arc, case: int, gap: str) -> list[Step]:
     hazard=HAZARD,
     sentence="The arc-flash boundary of each LV place of work lies inside the area that is kept clear.",
     needs=("supply", "fuses", "transformer", "board", "operation"),
-    rule=same_rule("Boundary at 1.2 cal/cm2 inside the area kept clear", "NFPA 70E 130.5; CSA Z462", "V2"),
+    rule=rule_by_practice(
+        Rule("Boundary at 1.2 cal/cm2 inside the area kept clear", "NFPA 70E 130.5; CSA Z462", "V2"),
+        Rule("Boundary at 1.2 cal/cm2 inside the area kept clear", f"{MODEL}; EN 50110-1 sets no boundary", "C"),
+    ),
 )
 def boundary_inside_area_kept_clear(walk: Walk) -> Outcome:
     """Every low-voltage place, in the state it is meant to be in."""
     chosen = low_voltage_places(walk)
     if not chosen:
         return NotApplicable("The file names no LV place of work.")
+    if refused := outside_model(walk, chosen):
+        return refused
     found: list[Maker] = []
     for place in chosen:
         limit = walk.inputs.number(f"operation.places.{place}.kept_clear")
@@ -202,6 +232,8 @@ def energy_known_in_other_states(walk: Walk) -> Outcome:
     others = [(place, state) for place in low_voltage_places(walk) for state in arcs.states(walk, place)[1:]]
     if not others:
         return NotApplicable("No place of work has arc detection or a maintenance setting.")
+    if refused := outside_model(walk, list(dict.fromkeys(place for place, _ in others))):
+        return refused
     for place, state in others:
         found.extend(_every_arc(walk, place, state, _answer_in_state(walk, place, state)))
     return Questions(found)

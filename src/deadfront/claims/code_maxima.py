@@ -37,7 +37,10 @@ CSA_LOW_VOLTAGE = 750.0
     "OC-09",
     hazard=fuse_load.HAZARD,
     needs=("fuses", "transformer"),
-    sentence="The protection of the transformer's primary, and of its secondary, is within the code maximum.",
+    sentence=(
+        "The protection of the transformer's primary, and of its secondary, is within the code maximum, or within the "
+        "ratings that the application rule of the practice permits."
+    ),
     rule=rule_by_practice(
         Rule("Rating not above the code's share of rated current", "NFPA 70 450.3(A); CSA C22.1 26-250, Table 50", "M"),
         Rule("Rating within 1.5 to 2 times rated current, 2 to 3 below 100 kVA", "application rule to IEC 60787", "V"),
@@ -145,6 +148,7 @@ def _guide_terms(walk: Walk) -> list[Term]:
     "CO-05",
     hazard=coordination.HAZARD,
     needs=("transformer", "board"),
+    not_in_iec="The IEC practice has no such rule; CO-04 asks for the time in which an earth fault goes.",
     sentence="LV earth-fault protection exists, and is set as the code demands, where the code demands it.",
     rule=rule_by_practice(
         Rule("Pickup at most 1200 A; at most 1 s at 3000 A and above", "NFPA 70 230.95; CSA C22.1 14-102", "M"),
@@ -153,8 +157,6 @@ def _guide_terms(walk: Walk) -> list[Term]:
 )
 def earth_fault_protection_is_set(walk: Walk) -> Outcome:
     """The main's earth-fault element: its setting, and its latest time at the current that the code names."""
-    if walk.method == "iec":
-        return NotApplicable("The IEC practice has no such rule; CO-04 asks for the time in which an earth fault goes.")
     if walk.inputs.word("transformer.neutral") == "isolated":
         return NotApplicable("The LV neutral is not earthed: the rule speaks of solidly earthed star systems.")
     code, voltage = walk.inputs.word("code"), walk.inputs.highest("board.voltage")

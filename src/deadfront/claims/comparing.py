@@ -104,6 +104,7 @@ class ClaimDefinition:
     needs: tuple[str, ...]
     rule: Callable[[str], Rule]
     terms: Callable[[Walk], Outcome]
+    not_in_iec: str | None = None
 
 
 CLAIMS: list[ClaimDefinition] = []
@@ -111,16 +112,23 @@ CLAIMS: list[ClaimDefinition] = []
 
 
 def claim(
-    identifier: str, *, hazard: str, sentence: str, needs: tuple[str, ...], rule: Callable[[str], Rule]
+    identifier: str,
+    *,
+    hazard: str,
+    sentence: str,
+    needs: tuple[str, ...],
+    rule: Callable[[str], Rule],
+    not_in_iec: str | None = None,
 ) -> Callable[[Callable[[Walk], Outcome]], Callable[[Walk], Outcome]]:
     """Enter a function into the list of claims.
 
     `needs` names the slots of the file without which the sentence cannot even be asked (a number that is missing
-    inside a slot shows itself when it is read); `rule` gives the rule for a practice.
+    inside a slot shows itself when it is read); `rule` gives the rule for a practice; `not_in_iec` says why the IEC
+    practice does not ask, whatever the file has.
     """
 
     def enter(terms: Callable[[Walk], Outcome]) -> Callable[[Walk], Outcome]:
-        CLAIMS.append(ClaimDefinition(identifier, hazard, sentence, needs, rule, terms))
+        CLAIMS.append(ClaimDefinition(identifier, hazard, sentence, needs, rule, terms, not_in_iec))
         return terms
 
     return enter

@@ -78,10 +78,11 @@ def _medium_voltage_cable(walk: Walk, path: str, at: tuple[str, str], together: 
         return []
     conductor, screen = (walk.inputs.number(f"{path}.{name}") * together for name in ("conductor_area", "screen_area"))
     heating = _from_supply(walk, at, "three-phase")
-    found = [_term(walk, f"Conductor of {path}", heating, (_phase_k(walk, path), conductor), cases)]
+    found = [_term(walk, f"Conductor of {path},", heating, (_phase_k(walk, path), conductor), cases)]
+    bound = ", double earth fault bounded by the" if faults.unearthed(walk, at[0]) else ","
     for kind in _screen_kinds(walk, at[0]):
         heating = _from_supply(walk, at, kind, by_screen=True)
-        found.append(_term(walk, f"Screen of {path}", heating, (screen_k(walk, path), screen), cases))
+        found.append(_term(walk, f"Screen of {path}{bound}", heating, (screen_k(walk, path), screen), cases))
     return found
 
 
@@ -154,12 +155,12 @@ def _feeder_fault(walk: Walk, name: str, at: tuple[str, int], kind: Kind, cases:
     clearing = clear(walk, feeder_end(name), kind, walk.method, line)
     heating = _Heating(point, kind, clearing, line, clearing.time)
     area = walk.inputs.number(f"{path}.conductor_area") * together
-    found = [_term(walk, f"Cable of feeder {name}", heating, (_phase_k(walk, path), area), cases)]
+    found = [_term(walk, f"Cable of feeder {name},", heating, (_phase_k(walk, path), area), cases)]
     if kind in TO_EARTH:
         earth = faults.earth_current(walk, point, kind, walk.method)
         heating = _Heating(point, kind, clearing, earth, clearing.time)
         withstand = (earth_k(walk, path), walk.inputs.number(f"{path}.earth_area") * together)
-        found.append(_term(walk, f"Earth conductor of feeder {name}", heating, withstand, cases))
+        found.append(_term(walk, f"Earth conductor of feeder {name},", heating, withstand, cases))
     return found
 
 
@@ -175,17 +176,17 @@ def _neutral_bar(walk: Walk, kind: Kind, cases: Cases) -> Term:
     earth = faults.earth_current(walk, LV_BUS, kind, walk.method)
     heating = _Heating(LV_BUS, kind, clearing, earth, clearing.time)
     withstand = (k, walk.inputs.number("board.bus.neutral_area"))
-    return _term(walk, "Neutral or earth bar of the board", heating, withstand, cases)
+    return _term(walk, "Neutral or earth bar of the board,", heating, withstand, cases)
 
 
 # --- one conductor ---
 
 
 def _term(walk: Walk, subject: str, heating: _Heating, withstand: tuple[Array, Array], cases: Cases) -> Term:
-    """Required against actual cross-section; `withstand` is k and the area."""
+    """Required against actual cross-section; `withstand` is k and the area; the subject ends before the fault."""
     k, area = withstand
     value = required_area(walk, heating.point, k, heating.current, heating.time)
-    subject = f"{subject}, {heating.kind} fault at {where_of(walk, heating.point)}"
+    subject = f"{subject} {heating.kind} fault at {where_of(walk, heating.point)}"
     return term(walk, subject, Against(value, area, "m2"), cases, _evidence(walk, heating, k, value), heating.kind)
 
 

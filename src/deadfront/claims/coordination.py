@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Literal
 
-from deadfront.claims.arc_energy import low_voltage_places
+from deadfront.claims.arc_energy import low_voltage_places, outside_model
 from deadfront.claims.comparing import (
     NotApplicable,
     Outcome,
@@ -133,6 +133,8 @@ def fast_device_sees_smallest_arc(walk: Walk) -> Outcome:
     chosen = low_voltage_places(walk)
     if not chosen:
         return NotApplicable("The file names no LV place of work.")
+    if refused := outside_model(walk, chosen):
+        return refused
     makers = [
         later(_seen_terms, walk, place, electrodes)
         for place in chosen

@@ -105,3 +105,25 @@ def lower_end(margin: Array) -> NDArray[np.float64]:
     """Lower ends of a margin: its own values where no range entered it."""
     ends = margin.lower if isinstance(margin, Interval) else margin
     return np.asarray(ends, dtype=np.float64)
+
+
+def least_margin(term: Term) -> NDArray[np.float64]:
+    """Lower ends of a term's margin, shape (boxes, cases that count) or what broadcasts to it.
+
+    Where every value is within every limit the margin is not below zero: both are compared as they are, since the
+    outward rounding of a quotient would break an equality, which "at most" and "at least" permit.
+    """
+    low = lower_end(term.margin())
+    value, limit = (_ends(term, array) for array in (term.value, term.limit))
+    within = value[0] >= limit[1] if term.at_least else value[1] <= limit[0]
+    return np.where(within & (limit[0] > 0.0), np.maximum(low, 0.0), low)  # NaN stays NaN
+
+
+def _ends(term: Term, array: Array) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    """Both ends of a value or limit at the cases that count."""
+    both = (array.lower, array.upper) if isinstance(array, Interval) else (array, array)
+    found = []
+    for end in (np.asarray(one, dtype=np.float64) for one in both):
+        spread = np.broadcast_to(end, np.broadcast_shapes(end.shape, (1, term.count)))
+        found.append(spread[..., list(term.cases)])
+    return found[0], found[1]

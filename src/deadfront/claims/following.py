@@ -9,7 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from deadfront.claims.comparing import Term
-from deadfront.claims.field import Field, Worst, lower_end, worst_of
+from deadfront.claims.field import Field, Worst, least_margin, worst_of
 from deadfront.intervals import Effort, Interval
 from deadfront.intervals.ways import Way, ways_out
 from deadfront.physics.types import Array
@@ -177,7 +177,7 @@ class Follower:
         for term in self.field.terms_at(values, maker, None):
             if not term.cases:
                 continue
-            holds = np.broadcast_to(lower_end(term.margin()) >= 0.0, (len(lower), len(term.cases)))
+            holds = np.broadcast_to(least_margin(term) >= 0.0, (len(lower), len(term.cases)))
             for row, (k, part) in enumerate(zip(mine, holds.reshape(len(mine), _PIECES, -1), strict=True)):
                 open_ = np.flatnonzero(~part.all(axis=1))
                 if len(open_):

@@ -70,7 +70,7 @@ def fuses_carry_the_load(walk: Walk) -> Outcome:
     rule=same_rule(
         "12 times the rated current for 0.1 s and 25 times for 0.01 s below the melting current, hot and after load",
         "IEEE 242-2001, chapter 15; IEEE C37.48 practice",
-        "V",
+        "C",
     ),
 )
 def fuses_survive_inrush(walk: Walk) -> Outcome:

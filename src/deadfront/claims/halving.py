@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 
 from deadfront.claims.boxes import Box
 from deadfront.claims.comparing import Term
-from deadfront.claims.field import Field, Tried, Values, Worst, lower_end, margins, order
+from deadfront.claims.field import Field, Tried, Values, Worst, least_margin, margins, order
 from deadfront.intervals import (
     BOX,
     Effort,
@@ -24,7 +24,6 @@ from deadfront.intervals import (
     shares_of,
     work_done,
 )
-from deadfront.physics.types import Array
 
 PIECES = 32
 """Boxes into which the whole box is cut before natural intervals bound every term on them."""
@@ -220,14 +219,16 @@ def _lows(
     field: Field, asked: Left, values: Values, cases: Sequence[int] | None
 ) -> Iterator[tuple[Term, NDArray[np.float64]]]:
     """Terms of a maker with the lower ends of their margins, (boxes, cases); minus infinity where nothing is known."""
-    for term, margin in exceptionally(partial(_ranges, field, values, asked.maker, cases)):
-        low = np.broadcast_to(lower_end(margin), (len(asked.lower), len(term.cases)))
+    for term, least in exceptionally(partial(_ranges, field, values, asked.maker, cases)):
+        low = np.broadcast_to(least, (len(asked.lower), len(term.cases)))
         yield term, np.where(np.isnan(low), -math.inf, low)
 
 
-def _ranges(field: Field, values: Values, maker: int, cases: Sequence[int] | None) -> list[tuple[Term, Array]]:
-    """Terms of a maker and the ranges of their margins."""
-    return [(term, term.margin()) for term in field.terms_at(values, maker, cases) if term.cases]
+def _ranges(
+    field: Field, values: Values, maker: int, cases: Sequence[int] | None
+) -> list[tuple[Term, NDArray[np.float64]]]:
+    """Terms of a maker and the lower ends of their margins."""
+    return [(term, least_margin(term)) for term in field.terms_at(values, maker, cases) if term.cases]
 
 
 def _pieces(box: Box, influence: NDArray[np.float64]) -> tuple[NDArray[np.float64], NDArray[np.float64]]:

@@ -57,6 +57,8 @@ def examine(
 ) -> tuple[Claim, Judged] | tuple[Claim, None]:
     """The claim on this project, with what it was judged by; None beside it where there was no number to judge."""
     walk = subject.walk()
+    if definition.not_in_iec is not None and walk.method == "iec":
+        return _bare(definition, subject, "not applicable", definition.not_in_iec, walk), None
     absent = [slot for slot in definition.needs if walk.inputs.entry(slot) is None]
     if absent:
         return _open(definition, subject, walk, absent), None

@@ -22,6 +22,7 @@ DO_01 = Question(
     "Nameplate and marking data are complete.",
     Rule("Plates and signs say what stands there", "NFPA 70 110.34(C), 450.11; OSHA 1910.303, .305(c)", "M"),
     PROMISE,
+    Rule("Plates and signs say what stands there", "IEC 60076-1, clause 8; IEC 62271-202", "M"),
 )
 
 FIRST_TESTS = ("insulation resistance", "turns ratio", "winding resistance", "dissolved gas")
@@ -126,7 +127,7 @@ def plates_and_signs_are_complete(project: Project) -> Claim:
     }[verdict]
     told = f"{number_of(len(bad), 'sign', 'signs')} missing on {number_of(len(_doors(unit)), 'door', 'doors')}"
     finding = Finding(verdict, reason, float(len(bad)), tuple(steps), tuple(details), tuple(absent), (), told)
-    return claimed(DO_01, finding)
+    return claimed(DO_01.of(project), finding)
 
 
 def _doors(unit: Unit) -> Mapping[str, Door]:

@@ -45,7 +45,7 @@ STANDARD = "IEC 62271-105"
         "Transfer current, read at 0.9 of the fuse-initiated opening time, at most the rated one and below the bolted "
         "LV fault; take-over current at most the rated one; a fuse that melts below its minimum opens the switch",
         STANDARD,
-        "V",
+        "M",
     ),
 )
 def fused_switch_takes_over(walk: Walk) -> Outcome:

@@ -99,6 +99,7 @@ def check(tree: Tree, quantities: Quantities) -> None:
             _earthing(tree, path, data)
         elif issubclass(shape.slot, Transformer):
             _delta_has_no_neutral(tree, path, data)
+            _load_loss(tree, path, quantities)
         elif issubclass(shape.slot, Trip):
             _zone(tree, path, data)
         elif issubclass(shape.slot, Reclosing):
@@ -259,6 +260,17 @@ def _delta_has_no_neutral(tree: Tree, path: Path, data: dict[str, Any]) -> None:
     if str(data.get("connection")).startswith("Dd") and data.get("neutral") == "earthed":
         expected = f"`isolated` with `connection: {data['connection']}`, whose secondary has no neutral"
         tree.report((*path, "neutral"), expected=expected, found="`earthed`", remedy="correct the one that is wrong")
+
+
+def _load_loss(tree: Tree, path: Path, quantities: Quantities) -> None:
+    """The load loss is the resistive part of the impedance voltage, and cannot exceed all of it."""
+    loss, rating, impedance = (quantities.get(dotted((*path, name))) for name in ("load_loss", "rating", "impedance"))
+    if loss is None or rating is None or impedance is None or loss.low <= impedance.high * rating.high:
+        return
+    most = impedance.high * rating.high / 1e3
+    expected = f"at most {most:.4g} kW, the whole `impedance` at `rating`"
+    remedy = "give the loss at rated current, without the no-load loss"
+    tree.report((*path, "load_loss"), expected=expected, found=loss.text, remedy=remedy)
 
 
 def _date(tree: Tree) -> None:

@@ -10,7 +10,13 @@ import numpy as np
 from deadfront.physics import ieee1584
 from deadfront.physics.clearing import exposure_time
 from deadfront.physics.ieee1584 import ArcSetting
-from deadfront.physics.ieee1584_setting import LOW_VOLTAGE
+from deadfront.physics.ieee1584_setting import (
+    GAPS_IN_WIDTH,
+    HIGH_VOLTAGE_GAP,
+    LOW_VOLTAGE,
+    LOW_VOLTAGE_GAP,
+    SHORTEST_DISTANCE,
+)
 from deadfront.physics.types import Array
 from deadfront.station.station import LV_BUS, SECONDARY, SWITCH_BUS, feeder_end
 from deadfront.study import elements, faults, network
@@ -59,15 +65,37 @@ def point_of(walk: Walk, place: str) -> str:
 
 
 def refusal(walk: Walk, place: str) -> str | None:
-    """Why no energy can be given for a place; None where the model holds."""
+    """Why no energy can be given for a place, by its voltage, gap, distance or box; None where these are in range."""
     side = network.side(walk, point_of(walk, place))
     voltage = walk.inputs.highest("supply.voltage" if side == "mv" else "board.voltage")
     if voltage <= HIGHEST_VOLTAGE:
-        return None
+        return _outside(walk, place, voltage)
     return (
         f"{place}: {voltage / 1e3:g} kV is above 15 kV, where IEEE 1584-2018 ends; its coefficients are not carried "
         "further. No energy is given, and the place is not to be opened live."
     )
+
+
+def _outside(walk: Walk, place: str, voltage: float) -> str | None:
+    """Which entry of a place leaves the range of the model, anywhere in its own range; None where none does."""
+    read, path = walk.inputs, f"operation.places.{place}"
+    least, most = LOW_VOLTAGE_GAP if voltage <= LOW_VOLTAGE else HIGH_VOLTAGE_GAP
+    if read.given(f"{path}.gap") and (read.lowest(f"{path}.gap") < least or read.highest(f"{path}.gap") > most):
+        return _leaves(walk, f"{path}.gap", f"from {least * 1e3:g} to {most * 1e3:g} mm at {voltage:g} V")
+    distance = f"{path}.working_distance"
+    if read.given(distance) and read.lowest(distance) < SHORTEST_DISTANCE:
+        return _leaves(walk, distance, f"from {SHORTEST_DISTANCE * 1e3:g} mm on")
+    width, boxed = f"{path}.enclosure.width", [e for e in configurations(walk, place) if e not in OPEN_AIR]
+    if boxed and read.given(width) and read.given(f"{path}.gap"):
+        needed = GAPS_IN_WIDTH * read.highest(f"{path}.gap")
+        if read.lowest(width) <= needed:
+            return _leaves(walk, width, f"above four gaps, which are {needed * 1e3:.4g} mm")
+    return None
+
+
+def _leaves(walk: Walk, path: str, span: str) -> str:
+    text = walk.project.quantities[path].text
+    return f"{path} is {text}: IEEE 1584-2018 holds {span}. No energy is given beyond."
 
 
 def states(walk: Walk, place: str) -> tuple[State, ...]:
