@@ -7,10 +7,10 @@ from dataclasses import dataclass, replace
 
 from deadfront.operation.atoms import Atom, BladeIn, DeviceIn, Earthed, Not, Tested
 from deadfront.operation.building import build
-from deadfront.operation.failures import break_all
+from deadfront.operation.failures import Broken, break_all
 from deadfront.operation.machine import EARTH, KINDS, Device, Guard, Kind, Machine, Move, Opening, ProvingPoint
 from deadfront.operation.plant import View
-from deadfront.operation.procedures import procedure
+from deadfront.operation.procedures import there_and_back
 from deadfront.operation.search import explore
 
 
@@ -53,20 +53,28 @@ def answered(machine: Machine, progress: Callable[[int, int], None] | None = Non
     A remedy counts only if no new hazard comes with it, and if every goal (or, without goals, every opening) can still
     be reached safely: a door that never opens again is no remedy.
     """
-    before = break_all(machine, "rules")
+    before = break_all(machine, "rules", tests_at_once=True)
     flipped = [next(iter(one)) for one in before.reaches if len(one) == 1 and before.new(one)]
     found: dict[str, list[Answer]] = {name: [] for name in flipped}
     tried = remedies(machine) if flipped else ()
-    for n, remedy in enumerate(tried, start=1):
-        after = break_all(remedy.machine, "rules")
-        if after.sound <= before.sound and _usable(remedy.machine):
-            for name in flipped:
-                old, new = before.new([name]).keys(), after.new([name]).keys()
-                if old - new and new - old <= _ONTO_EARTH:
-                    found[name].append(Answer(remedy.text, tuple(kind for kind in KINDS if kind in new)))
+    asked = [frozenset([name]) for name in flipped]
+    for done, remedy in enumerate(tried, start=1):
+        # Only kinds are compared, and only of what flipped: a remedy that adds a guard adds no kind to the others.
+        after = break_all(remedy.machine, "rules", only=asked, tests_at_once=True)
+        helped = [] if not after.sound <= before.sound else [n for n in flipped if _helps(before, after, n)]
+        if helped and _usable(remedy.machine):
+            for name in helped:
+                new = after.new([name]).keys()
+                found[name].append(Answer(remedy.text, tuple(kind for kind in KINDS if kind in new)))
         if progress is not None:
-            progress(n, len(tried))
+            progress(done, len(tried))
     return {name: tuple(sorted(answers, key=_worth)) for name, answers in found.items()}
+
+
+def _helps(before: Broken, after: Broken, name: str) -> bool:
+    """Whether a failure adds fewer kinds with a remedy, and no others but those that an earth is for."""
+    old, new = before.new([name]).keys(), after.new([name]).keys()
+    return bool(old - new) and new - old <= _ONTO_EARTH
 
 
 def _worth(answer: Answer) -> tuple[int, int]:
@@ -75,7 +83,7 @@ def _worth(answer: Answer) -> tuple[int, int]:
 
 def _usable(machine: Machine) -> bool:
     if machine.goals:
-        return all(procedure(machine, goal) is not None for goal in machine.goals)
+        return all(there_and_back(machine, goal) is not None for goal in machine.goals)
     plant = build(machine, "rules")
     states = View(plant, explore(plant, through_dangers=False).codes)
     return all(bool(states.stands(o.device, o.positions).any()) for o in machine.openings)
