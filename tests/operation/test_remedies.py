@@ -59,3 +59,9 @@ def test_a_remedy_that_locks_everybody_out_is_none():
     machine = read_machine(case)
     texts = {answer.text for answers in answered(machine).values() for answer in answers}
     assert not any(text.startswith("prove CA dead") for text in texts)
+
+
+def test_one_more_lock_answers_a_second_key():
+    """C01: with a duplicate key the door opens on a closed switch; an interlock of its own between the two holds it."""
+    found = answered(read_machine(CASES["C01"]))["dupkey:A"]
+    assert "one more lock: DOOR opens only while SW is apart, and back" in [a.text for a in found if not a.left]

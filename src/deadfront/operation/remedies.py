@@ -23,12 +23,12 @@ class Remedy:
 
 
 def remedies(machine: Machine) -> tuple[Remedy, ...]:
-    """Return every single remedy that can be tried: a test, an earth, a look at the blade, one more padlock.
+    """Return every single remedy that can be tried: a test, an earth, a look at the blade, a padlock, one more lock.
 
-    Each one is a device or test point with the rules that use it; rules bind people only, so a remedy is judged in the
-    mode `rules`. Points are those behind openings and those that a link joins to them.
+    All but the last are a device or test point with the rules that use it; rules bind people only, so a remedy is
+    judged in the mode `rules`. Points are those behind openings and those that a link joins to them.
     """
-    return (*_tests(machine), *_earths(machine), *_looks(machine), *_padlocks(machine))
+    return (*_tests(machine), *_earths(machine), *_looks(machine), *_padlocks(machine), *_locks(machine))
 
 
 @dataclass(frozen=True, slots=True)
@@ -185,3 +185,18 @@ def _padlocks(machine: Machine) -> Iterator[Remedy]:
             used = Guard(f"{name} for {opening.device}", "rule", DeviceIn(name, ("on",)))
             changed = _guarded(changed, opening.device, opening.positions, used)
             yield Remedy(f"an own padlock on {device.name}, off, while {opening.device} is open", changed)
+
+
+def _locks(machine: Machine) -> Iterator[Remedy]:
+    """Two sentences of hardware: the door needs the device apart, and the device needs the door shut."""
+    for device in machine.devices:
+        if not device.electric or not device.moves or device.kind not in ("switch", "breaker"):
+            continue
+        joining = tuple(where for where, edges in device.edges if any(EARTH not in edge for edge in edges))
+        apart: Atom = DeviceIn(device.id, tuple(p for p in device.positions if p not in joining))
+        for opening in _doors(machine):
+            shut = Not(DeviceIn(opening.device, opening.positions))
+            name = f"remedy lock {opening.device} {device.id}"
+            changed = _guarded(machine, opening.device, opening.positions, Guard(name, "key", apart))
+            changed = _guarded(changed, device.id, joining, Guard(f"{name}, back", "key", shut))
+            yield Remedy(f"one more lock: {opening.device} opens only while {device.name} is apart, and back", changed)
