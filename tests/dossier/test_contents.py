@@ -68,7 +68,7 @@ def test_an_endless_value_is_said_and_has_no_margin():
     texts = [entry["text"] for entry in sheet(claim, NUMBERS)["figures"]]
     assert texts == ["unlimited", "40.0\u00a0cal/cm²", "none"]
     clearing = replace(claim, value=math.inf, limit=1.0, unit="s")
-    assert [entry["text"] for entry in sheet(clearing, NUMBERS)["figures"]] == ["without end", "1.00\u00a0s", "none"]
+    assert [entry["text"] for entry in sheet(clearing, NUMBERS)["figures"]] == ["never", "1.00\u00a0s", "none"]
 
 
 def test_a_count_against_none_has_no_share_of_a_limit():
@@ -187,7 +187,7 @@ def test_settings_that_are_missing_are_not_a_fault_that_lasts():
     unknown = replace(rows[1], clearing_device=None, clearing_time=math.nan, time_parts=())
     found = result_tables.faults(replace(report, faults=(lasting, unknown)))["points"][0]["rows"]
     assert [(row["device"], row["time"]) for row in found] == [
-        ("nothing clears it", "without end"),
+        ("nothing clears it", "never"),
         ("settings not in the file", "\u2013"),
     ]
 

@@ -12,6 +12,7 @@ from deadfront.claims.boxes import Box
 from deadfront.claims.comparing import ClaimDefinition, NotApplicable, OutsideModel, Questions, Term
 from deadfront.claims.field import Field, TermsAt, Values, Worst
 from deadfront.claims.model import Assumption, Claim, Detail, MissingEntry, Verdict, WorstCase
+from deadfront.claims.numbers import plain_against
 from deadfront.claims.proving import QUICK, Proof, prove
 from deadfront.claims.wording import DIMENSION_UNITS, in_words, path_in_words
 from deadfront.intervals import Effort
@@ -193,11 +194,11 @@ def _worst_case(judged: Judged, ranges: tuple[str, ...]) -> WorstCase:
 def _reason(judged: Judged, asked: Collection[str]) -> str:
     """Why the verdict is what it is, in a sentence or two; `asked`: coordinates that belong to the question."""
     proof, worst = judged.proof, judged.proof.worst
-    value, limit = in_words(worst.value, worst.term.unit), in_words(worst.limit, worst.term.unit)
+    value, limit = plain_against(worst.value, worst.limit, worst.term.unit, worst.margin)
     if proof.outside:
         return f"{worst.term.subject}: outside the range of the model in the case {worst.term.words(worst.case)}."
-    needed = "at least" if worst.term.at_least else "at most"
-    plain = f"{worst.term.subject}: {value}, {needed} {limit} is needed."
+    needed = "must be at least" if worst.term.at_least else "must not exceed"
+    plain = f"{worst.term.subject}: {value}, {needed} {limit}."
     if judged.verdict != "open":
         return plain
     bound = f"the margin is at least {proof.bound:.3g}" if proof.bound > -math.inf else "nothing bounds the margin"

@@ -25,6 +25,11 @@ _SCALES: dict[str, tuple[tuple[float, str, float], ...]] = {
     "1": ((0.0, "", 1.0),),
 }
 
+NEVER = "never"
+"""An infinite time: the device does not act."""
+UNLIMITED = "unlimited"
+"""Any other infinite quantity."""
+
 DIMENSION_UNITS = {
     "voltage": "V",
     "current": "A",
@@ -50,12 +55,12 @@ DIMENSION_UNITS = {
 def in_words(value: float, unit: str, digits: int = 4) -> str:
     """A value in SI as a person reads it, to `digits` significant digits: 28793.27 A is `28.79 kA`.
 
-    Units not listed stand behind the bare number. An endless time is `never`.
+    Units not listed stand behind the bare number. An infinite time is `never`.
     """
     if math.isnan(value):
         return "outside the model"
     if math.isinf(value):
-        return "never" if unit == "s" else "endless"
+        return NEVER if unit == "s" else UNLIMITED
     for smallest, name, factor in _SCALES.get(unit, ((0.0, unit, 1.0),)):
         if abs(value) >= smallest:
             return f"{_plain(value * factor, digits)} {name}".rstrip()

@@ -7,10 +7,10 @@ import textwrap
 from collections.abc import Iterator, Sequence
 from typing import TYPE_CHECKING
 
+from deadfront.claims.numbers import Direction, format_number
 from deadfront.claims.wording import DIMENSION_UNITS, path_in_words
 from deadfront.dossier.chart import Field, chart
 from deadfront.dossier.lettering import printable
-from deadfront.dossier.numbers import Direction, format_number
 from deadfront.dossier.sheet import Picture
 
 if TYPE_CHECKING:

@@ -8,8 +8,8 @@ from collections.abc import Mapping, Sequence
 from typing import Any
 
 from deadfront.claims.model import Claim, Detail, Step
+from deadfront.claims.numbers import against, both_systems, format_number, percent, raised, typographic
 from deadfront.claims.wording import coverage_in_words, path_in_words
-from deadfront.dossier.numbers import against, both_systems, format_number, percent, raised, typographic
 from deadfront.dossier.wording import VERDICTS
 
 _NAMED_ENTRIES = 2
@@ -158,7 +158,7 @@ def _detail(detail: Detail) -> dict[str, str]:
 
 
 def _margin(margin: float | None) -> str:
-    """A margin in per cent; one without end, below a limit that nothing reaches, says so."""
+    """A margin in per cent; none where the value has no end."""
     if margin is None:
         return ""
     return "none" if margin == -math.inf else typographic(percent(margin, "down"))

@@ -9,9 +9,9 @@ from importlib.resources import files
 from typing import TYPE_CHECKING, Any
 
 from deadfront.claims.model import Assumption, Rule, Step
+from deadfront.claims.numbers import raised
 from deadfront.dossier import claim_sheets, result_tables, wording
 from deadfront.dossier.lettering import printable, replaced
-from deadfront.dossier.numbers import raised
 
 if TYPE_CHECKING:
     from deadfront.claims.report import Report

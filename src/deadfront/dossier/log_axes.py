@@ -8,8 +8,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from deadfront.claims.numbers import grouped
 from deadfront.dossier.lettering import width
-from deadfront.dossier.numbers import grouped
 from deadfront.dossier.svg import INK, NAME, Values, mm, plate, words_at
 from deadfront.study.drawing import Edge, Sheet, drawn
 

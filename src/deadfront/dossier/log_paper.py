@@ -8,11 +8,11 @@ from xml.sax.saxutils import escape
 
 import numpy as np
 
+from deadfront.claims.numbers import format_number, typographic
 from deadfront.dossier.label_places import Place
 from deadfront.dossier.lettering import SANS, printable, width, wrapped
 from deadfront.dossier.log_axes import WIDE, Paper, axes, grid, paper_for
 from deadfront.dossier.log_labels import SMALL, STYLES, Label, label_drawn, placed
-from deadfront.dossier.numbers import format_number, typographic
 from deadfront.dossier.sheet import Picture
 from deadfront.dossier.svg import INK, NAME, mm, path_of, points_along, words_at
 from deadfront.study.drawing import Characteristic, Edge, Point, Role, Sheet, Span, drawn

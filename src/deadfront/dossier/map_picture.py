@@ -7,10 +7,10 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from deadfront.claims.numbers import format_number
 from deadfront.claims.wording import DIMENSION_UNITS, path_in_words
 from deadfront.dossier.chart import Field, chart
 from deadfront.dossier.lettering import printable
-from deadfront.dossier.numbers import format_number
 from deadfront.dossier.sheet import Picture
 from deadfront.intervals import FAILS, HOLDS, UNDECIDED
 

@@ -6,7 +6,7 @@ from collections.abc import Mapping, Sequence
 from string import ascii_lowercase
 from typing import TYPE_CHECKING, Any
 
-from deadfront.dossier.numbers import both_systems, raised, typographic
+from deadfront.claims.numbers import both_systems, raised, typographic
 from deadfront.operation.handling import NOT_GIVEN
 from deadfront.operation.point_marks import LETTERS, PointMark
 from deadfront.operation.sheets import CAUTION, IF_NOT, SHUT, STAY, Sheet, SheetStep

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 
-from deadfront.dossier.numbers import raised
+from deadfront.claims.numbers import raised
 from deadfront.project.model import Slot, Unit
 from deadfront.project.quantities import Quantity
 

@@ -6,8 +6,8 @@ import math
 from collections.abc import Sequence
 from typing import TYPE_CHECKING, Any
 
+from deadfront.claims.numbers import Direction, both_systems, digits, raised, typographic
 from deadfront.dossier.claim_sheets import DASH, number
-from deadfront.dossier.numbers import Direction, both_systems, digits, raised, typographic
 
 if TYPE_CHECKING:
     from deadfront.claims.report import Report

@@ -6,7 +6,7 @@ import math
 from collections.abc import Sequence
 from typing import TYPE_CHECKING, Any
 
-from deadfront.dossier.numbers import format_number, typographic
+from deadfront.claims.numbers import format_number, typographic
 
 if TYPE_CHECKING:
     from deadfront.claims.model import Claim, SelectiveRange

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from deadfront.dossier.numbers import format_number, typographic
+from deadfront.claims.numbers import format_number, typographic
 from deadfront.dossier.ratings import found, ratings_of
 from deadfront.dossier.sheet import LEADING, TEXT, Hand, Picture, Sheet
 

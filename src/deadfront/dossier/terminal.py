@@ -8,7 +8,8 @@ from collections.abc import Iterable, Iterator
 from typing import TYPE_CHECKING
 
 from deadfront.claims.model import Claim, Detail
-from deadfront.claims.wording import coverage_in_words, in_words
+from deadfront.claims.numbers import plain_against
+from deadfront.claims.wording import coverage_in_words
 
 if TYPE_CHECKING:
     from deadfront.claims.report import Report
@@ -111,7 +112,7 @@ def _numbers(claim: Claim) -> str:
         return claim.counted
     if claim.value is None or claim.limit is None or claim.margin is None:
         return ""
-    value, limit = distinct(claim.value, claim.limit, claim.unit)
+    value, limit = plain_against(claim.value, claim.limit, claim.unit, claim.margin)
     relation = "of at most" if _at_most(claim) else "of at least"
     return f"{value} {relation} {limit}, margin {margin_text(claim.margin)}"
 
@@ -122,15 +123,6 @@ def _at_most(claim: Claim) -> bool:
     assert claim.limit is not None
     assert claim.margin is not None
     return (claim.margin >= 0) == (claim.value <= claim.limit)
-
-
-def distinct(value: float, limit: float, unit: str) -> tuple[str, str]:
-    """Value and limit in words, with as many digits as it takes to tell them apart."""
-    for digits in range(3, 10):
-        first, second = in_words(value, unit, digits), in_words(limit, unit, digits)
-        if first != second or value == limit:
-            return first, second
-    return in_words(value, unit, 12), in_words(limit, unit, 12)
 
 
 def margin_text(margin: float) -> str:
@@ -146,7 +138,7 @@ def margin_text(margin: float) -> str:
 def _detail(detail: Detail) -> str:
     if detail.counts:
         return f"{detail.subject}: {detail.worst_case}"
-    value, limit = distinct(detail.value, detail.limit, detail.unit)
+    value, limit = plain_against(detail.value, detail.limit, detail.unit, detail.margin)
     stated = f"; {detail.selective.words}" if detail.selective else ""
     return f"{detail.subject}: {value} against {limit}, margin {margin_text(detail.margin)}{stated}"
 

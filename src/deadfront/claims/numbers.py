@@ -1,4 +1,4 @@
-"""Dossier: how a number is printed. An SI value with its unit and the way it may be rounded comes in, text goes out."""
+"""Claims: how a number is printed in every text, card and table. An SI value, its unit and a way to round come in."""
 
 from __future__ import annotations
 
@@ -6,6 +6,8 @@ import math
 import re
 from decimal import ROUND_HALF_EVEN, Decimal
 from typing import Literal
+
+from deadfront.claims.wording import NEVER, UNLIMITED
 
 Direction = Literal["up", "down", "even"]
 
@@ -28,12 +30,16 @@ GROUP = "\u202f"
 _STEPS = {"J/cm2": "0.1", "m": "0.01", "s": "0.01", "ms": "1", "V": "1", "degC": "0.1", "K": "0.1", "%": "0.1"}
 _DIGITS = 3
 _FACTOR_DIGITS = 4
+_KILOVOLTS = 1e3
+"""V from which kV are printed, with three digits: ratings, not touch voltages."""
 _WHOLE_CALORIES = 100
 """cal/cm2 from which the step is 1."""
 # Prefixes by thousands: the printed unit and its size in the SI unit, largest first.
 _PREFIXES: dict[str, tuple[tuple[str, float], ...]] = {
     "A": (("kA", 1e3), ("A", 1.0)),
-    "A2s": (("MA2s", 1e12), ("kA2s", 1e6), ("A2s", 1.0)),
+    # One unit: some read kA2s as thousands of A2s, others as the square of kA.
+    "A2s": (("A2s", 1.0),),
+    "J": (("kJ", 1e3), ("J", 1.0)),
     "ohm": (("ohm", 1.0), ("mohm", 1e-3)),
     "W": (("MW", 1e6), ("kW", 1e3), ("W", 1.0)),
     "VA": (("MVA", 1e6), ("kVA", 1e3), ("VA", 1.0)),
@@ -95,10 +101,10 @@ def percent(share: float, direction: Direction = "down", *, extra: int = 0) -> s
 def format_number(value: float, unit: str, direction: Direction = "even", *, extra: int = 0) -> str:
     """An SI value in the unit and with the digits of the house's documents.
 
-    A as kA from 1000 A, s as ms below 1 s, J/m2 as cal/cm2, m with two decimals, `1` as a bare number of four digits
-    (a whole number as it is). `extra` digits are added where two numbers must be told apart.
+    A as kA from 1000 A, V as kV from 1000 V, s as ms below 1 s, J/m2 as cal/cm2, m with two decimals, `1` as a bare
+    number of four digits (a whole number as it is). `extra` digits are added where two numbers must be told apart.
 
-    returns  text such as `31.4 kA`; "outside the model" for NaN, "without end" for an infinite time, "unlimited" else
+    returns  text such as `31.4 kA`; "outside the model" for NaN, "never" for an infinite time, "unlimited" else
     """
     if not math.isfinite(value):
         return _not_finite(value, unit)
@@ -113,6 +119,8 @@ def format_number(value: float, unit: str, direction: Direction = "even", *, ext
     if unit == "1":
         whole = value == int(value)
         return grouped(str(int(value)) if whole else digits(value, _FACTOR_DIGITS + extra, direction))
+    if unit == "V" and abs(value) >= _KILOVOLTS:
+        return f"{grouped(digits(value / _KILOVOLTS, _DIGITS + extra, direction))} kV"
     if unit in _STEPS:
         return f"{grouped(stepped(value, _finer(_STEPS[unit], extra), direction))} {unit}"
     return f"{grouped(digits(value, _FACTOR_DIGITS + extra, direction))} {unit}".rstrip()
@@ -139,9 +147,9 @@ def against(value: float, limit: float, unit: str, margin: float | None) -> tupl
     The number that is too large when the claim fails goes up, its limit down; where the claim asks for at least the
     limit, the other way. Digits are added until the printed numbers stand to each other as the unrounded ones do.
     """
-    if value == limit or not (math.isfinite(value) and math.isfinite(limit)):
-        return format_number(value, unit), format_number(limit, unit)
     ways = _directions(value, limit, margin)
+    if value == limit or not (math.isfinite(value) and math.isfinite(limit)):
+        return format_number(value, unit, ways[0]), format_number(limit, unit, ways[1])
     texts = ("", "")
     for extra in range(MOST_DIGITS):
         if extra > _DIRECTED_DIGITS:
@@ -150,6 +158,12 @@ def against(value: float, limit: float, unit: str, margin: float | None) -> tupl
         if (_read_back(texts[0]) - _read_back(texts[1])) * (value - limit) > 0:
             break
     return texts
+
+
+def plain_against(value: float, limit: float, unit: str, margin: float | None) -> tuple[str, str]:
+    """The same digits for plain text: without the thin spaces between groups of three."""
+    first, second = against(value, limit, unit, margin)
+    return first.replace(GROUP, ""), second.replace(GROUP, "")
 
 
 def grouped(number: str) -> str:
@@ -177,7 +191,7 @@ def raised(text: str) -> str:
 
 
 def _directions(value: float, limit: float, margin: float | None) -> tuple[Direction, Direction]:
-    if margin is None or value == limit:
+    if margin is None or math.isnan(margin) or value == limit:
         return "even", "even"
     at_most = (margin >= 0) == (value <= limit)
     return ("up", "down") if at_most else ("down", "up")
@@ -186,7 +200,7 @@ def _directions(value: float, limit: float, margin: float | None) -> tuple[Direc
 def _read_back(text: str) -> float:
     """What a reader takes from a printed number, in the SI unit or a fixed multiple of it."""
     number, _, unit = text.partition(" ")
-    sizes = {name: size for units in _PREFIXES.values() for name, size in units} | {"ms": 1e-3}
+    sizes = {name: size for units in _PREFIXES.values() for name, size in units} | {"ms": 1e-3, "kV": _KILOVOLTS}
     return float(number.replace(GROUP, "")) * sizes.get(unit, 1.0)
 
 
@@ -198,6 +212,8 @@ def _time(value: float, direction: Direction, extra: int) -> str:
 
 
 def _prefixed(value: float, units: tuple[tuple[str, float], ...], direction: Direction, extra: int) -> str:
+    if value == 0:
+        return f"0 {units[-1][0]}"
     for unit, size in units:
         number = digits(value / size, _DIGITS + extra, direction)
         if abs(float(number)) >= 1 or unit == units[-1][0]:
@@ -208,7 +224,7 @@ def _prefixed(value: float, units: tuple[tuple[str, float], ...], direction: Dir
 def _not_finite(value: float, unit: str = "") -> str:
     if math.isnan(value):
         return "outside the model"
-    return "without end" if unit == "s" else "unlimited"
+    return NEVER if unit == "s" else UNLIMITED
 
 
 def _exponent(value: float) -> int:

@@ -1,4 +1,4 @@
-"""Dossier: numbers print as the house's rounding table says."""
+"""Claims: numbers print as the house's rounding table says."""
 
 from __future__ import annotations
 
@@ -10,7 +10,7 @@ import pytest
 from hypothesis import example, given
 from hypothesis import strategies as st
 
-from deadfront.dossier.numbers import (
+from deadfront.claims.numbers import (
     INCH,
     against,
     both_systems,
@@ -135,16 +135,16 @@ def test_units_of_the_house():
     assert format_number(1234.5, "s") == "1234.50 s"
     assert format_number(999.9, "A", "up") == "1.00 kA"
     assert format_number(65.0, "A") == "65.0 A"
-    assert format_number(2.5e6, "A2s") == "2.50 kA2s"
+    assert format_number(2.5e6, "A2s") == "2\u202f500\u202f000 A2s"
     assert format_number(3.0, "1") == "3"
     assert format_number(0.61, "m") == "0.61 m"
     assert format_number(-0.0, "V") == "0 V"
 
 
 def test_numbers_that_are_none_say_so():
-    """Not a number is outside the model; a time without end never looks like a time."""
+    """Not a number is outside the model; an infinite time never looks like a time."""
     assert format_number(math.nan, "A") == "outside the model"
-    assert format_number(math.inf, "s") == "without end"
+    assert format_number(math.inf, "s") == "never"
     assert format_number(math.inf, "A") == "unlimited"
     assert percent(math.nan) == "outside the model"
 
@@ -162,4 +162,4 @@ def test_typographic_form_binds_number_and_unit():
     """Raised figures, a true minus, and no break before the unit."""
     assert typographic("12.8 cal/cm2") == "12.8\u00a0cal/cm²"
     assert typographic("-0.1 %") == "\u22120.1\u00a0%"
-    assert typographic("2.50 kA2s") == "2.50\u00a0kA²s"
+    assert typographic("250 A2s") == "250\u00a0A²s"
