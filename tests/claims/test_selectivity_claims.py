@@ -331,3 +331,11 @@ def test_a_selective_range_in_words():
     endless = stated(Selectivity(np.nan, np.nan, False, -np.inf, 1e3), 1e3, 2e4)
     assert endless.words == ("of 1 kA to 20 kA, selective nowhere; worst at 1 kA: the nearer device does not clear")
     assert (endless.up_to, endless.from_on, endless.tightest) == (None, None, None)
+
+
+def test_a_ratio_of_times_and_heating_are_named():
+    """A bare number and seconds at rated current say what they are, in the claim, its subjects and its reason."""
+    pair, heating = judged("CO-03"), judged("SC-06")
+    assert (pair.quantity, heating.quantity) == ("time ratio", "heating, per-unit I2t")
+    assert all(detail.quantity == "heating, per-unit I2t" for detail in heating.details)
+    assert f": {pair.quantity} " in pair.reason

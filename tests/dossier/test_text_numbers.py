@@ -8,7 +8,7 @@ from dataclasses import replace
 import pytest
 from sample_report import sample_report
 
-from deadfront.claims.numbers import plain_against
+from deadfront.claims.numbers import margin_in_words, plain_against
 from deadfront.dossier.claim_sheets import sheet
 from deadfront.dossier.terminal import summary_text
 
@@ -41,6 +41,42 @@ def test_the_text_report_and_the_card_print_the_same_digits():
     figures = {f["label"]: f["text"].replace("\u00a0", " ") for f in sheet(claim, _Numbers())["figures"]}
     assert (figures["value"], figures["limit"]) == ("14.1 kA", "40.0 kA")
     assert re.search(r"SC-03 +shown +14\.1 kA of at most 40\.0 kA", text)
+
+
+@pytest.mark.parametrize(
+    ("margin", "words"),
+    [
+        (-0.1, "-10.0 %"),
+        (-8.99, "-899.0 %"),
+        (-27.51, "28.51 times the limit"),
+        (-999.0, "1000 times the limit or more"),
+        (float("-inf"), "none"),
+        (float("nan"), "outside the model"),
+    ],
+)
+def test_a_margin_far_out_says_how_many_times_the_limit(margin, words):
+    """-2751.0 % says nothing to an owner; 28.51 times the limit does: 1 + 27.51."""
+    assert margin_in_words(margin) == words
+
+
+def test_the_end_of_a_time_ratio_is_no_measured_number():
+    """1000 stands for a nearer device that never clears: it says so, where a count of 1000 stays a count."""
+    assert plain_against(1000.0, 1.0, "1", -999.0, "time ratio") == ("time ratio 1000 or more", "1")
+    assert plain_against(1000.0, 1.0, "1", -999.0) == ("1000", "1")
+
+
+@pytest.mark.parametrize(("quantity", "unit"), [("time ratio", "1"), ("heating, per-unit I2t", "s")])
+def test_a_number_says_what_it_is_in_text_and_on_the_card(quantity, unit):
+    """A bare ratio, or seconds that are no duration, carry the name of what they are; no line is over-long."""
+    base = next(c for c in sample_report().claims if c.id == "SC-03")
+    claim = replace(base, verdict="refuted", value=28.51, limit=1.0, unit=unit, margin=-27.51, quantity=quantity)
+    lines = summary_text(replace(sample_report(), claims=(claim,))).splitlines()
+    head = next(number for number, line in enumerate(lines) if "SC-03" in line)
+    assert f"{quantity} 28.51" in lines[head]
+    assert "28.51 times the limit" in lines[head] + lines[head + 1]
+    assert max(map(len, lines)) < 80
+    value, _, margin = sheet(claim, _Numbers())["figures"]
+    assert (value["second"], margin["text"], margin["second"]) == (quantity, "28.51 times the limit", "")
 
 
 class _Numbers(dict):

@@ -123,7 +123,7 @@ def _arc_term(walk: Walk, which: tuple[str, State, str, CurrentKind], what: tupl
     against = {
         "energy": lambda: Against(arc.energy, limit, "J/m2"),
         "boundary": lambda: Against(arc.boundary, limit, "m"),
-        "known": lambda: Against(_unknown(arc.energy), limit, "1"),
+        "known": lambda: Against(_unknown(arc.energy), limit, "1", quantity="energies without end"),
     }[result]()
     subject = _subject(arc) + (", no work then, 0 where the energy is known" if result == "known" else "")
     cases = arcs.live_cases(walk, arc.place)

@@ -28,6 +28,7 @@ class Term:
     cases          indices on the last axis that count
     words          the case at an index, in words
     evidence       the arithmetic at an index; asked only of a term made from a walk at one operating point
+    quantity       what value and limit are, where the unit alone does not say it: `time ratio`
     selective      of a pair of devices: over which currents it is selective, at an index; asked likewise
     """
 
@@ -41,6 +42,7 @@ class Term:
     evidence: Evidence
     at_least: bool = False
     selective: Callable[[int], SelectiveRange] | None = None
+    quantity: str = ""
 
     def margin(self) -> Array:
         """Distance to the limit as a share of the limit, shape (boxes, len(cases)); NaN where the model ends."""

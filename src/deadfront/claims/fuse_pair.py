@@ -149,7 +149,14 @@ def _share_term(walk: Walk, subject: str, current: Array, kind: Kind) -> Term:
         meaning = "link's clearing over limiter's melting time, largest up to that current"
         return (Step("r", meaning, "t_clear(link) / t_melt(limiter)", numbers, size, PRACTICE, "C"),)
 
-    return term(walk, subject, Against(share, limit, "1"), secondary_faults.fed_cases(walk), steps, kind)
+    return term(
+        walk,
+        subject,
+        Against(share, limit, "1", quantity="clearing over melting"),
+        secondary_faults.fed_cases(walk),
+        steps,
+        kind,
+    )
 
 
 def _time_share(walk: Walk) -> Array:

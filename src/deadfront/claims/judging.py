@@ -147,6 +147,7 @@ def _claim(definition: ClaimDefinition, centre: Walk, judged: Judged) -> Claim:
         assumptions=assumptions(centre.inputs.assumed, centre.project),
         missing=(),
         details=tuple(_detail(judged, w) for w in judged.proof.each),
+        quantity=worst.term.quantity,
     )
 
 
@@ -194,7 +195,7 @@ def _worst_case(judged: Judged, ranges: tuple[str, ...]) -> WorstCase:
 def _reason(judged: Judged, asked: Collection[str]) -> str:
     """Why the verdict is what it is, in a sentence or two; `asked`: coordinates that belong to the question."""
     proof, worst = judged.proof, judged.proof.worst
-    value, limit = plain_against(worst.value, worst.limit, worst.term.unit, worst.margin)
+    value, limit = plain_against(worst.value, worst.limit, worst.term.unit, worst.margin, worst.term.quantity)
     if proof.outside:
         return f"{worst.term.subject}: outside the range of the model in the case {worst.term.words(worst.case)}."
     needed = "must be at least" if worst.term.at_least else "must not exceed"
@@ -222,7 +223,16 @@ def _detail(judged: Judged, worst: Worst) -> Detail:
     if term.selective is not None and not math.isnan(worst.margin):  # outside the model there is no range to state
         stated = _term_there(judged, worst).selective
         selective = stated(worst.case) if stated is not None else None
-    return Detail(term.subject, worst.value, worst.limit, term.unit, worst.margin, term.words(worst.case), selective)
+    return Detail(
+        term.subject,
+        worst.value,
+        worst.limit,
+        term.unit,
+        worst.margin,
+        term.words(worst.case),
+        selective,
+        term.quantity,
+    )
 
 
 def assumptions(assumed: Mapping[str, Assumed], project: Project) -> tuple[Assumption, ...]:

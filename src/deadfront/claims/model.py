@@ -94,6 +94,8 @@ class Detail:
     margin: float
     worst_case: str
     selective: SelectiveRange | None = None
+    quantity: str = ""
+    """What value and limit are, where the unit alone does not say it: `time ratio`; empty for a current, an energy."""
 
     @property
     def counts(self) -> bool:
@@ -129,3 +131,5 @@ class Claim:
     details: tuple[Detail, ...]
     counted: str = ""
     """What was counted, in words, where the value is a number of things that are wrong; empty for a quantity."""
+    quantity: str = ""
+    """What value and limit are, where the unit alone does not say it."""

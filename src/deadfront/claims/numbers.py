@@ -7,7 +7,7 @@ import re
 from decimal import ROUND_HALF_EVEN, Decimal
 from typing import Literal
 
-from deadfront.claims.wording import NEVER, UNLIMITED
+from deadfront.claims.wording import MOST_TOLD, NEVER, TIME_RATIO, UNLIMITED
 
 Direction = Literal["up", "down", "even"]
 
@@ -32,6 +32,8 @@ _DIGITS = 3
 _FACTOR_DIGITS = 4
 _KILOVOLTS = 1e3
 """V from which kV are printed, with three digits: ratings, not touch voltages."""
+_MANY_TIMES = 10.0
+"""1, value over limit from which on per cent say nothing."""
 _WHOLE_CALORIES = 100
 """cal/cm2 from which the step is 1."""
 # Prefixes by thousands: the printed unit and its size in the SI unit, largest first.
@@ -141,12 +143,15 @@ def both_systems(value: float, unit: str, direction: Direction = "even") -> str:
     return main
 
 
-def against(value: float, limit: float, unit: str, margin: float | None) -> tuple[str, str]:
+def against(value: float, limit: float, unit: str, margin: float | None, quantity: str = "") -> tuple[str, str]:
     """A value and its limit, printed so that rounding never turns the verdict round.
 
     The number that is too large when the claim fails goes up, its limit down; where the claim asks for at least the
     limit, the other way. Digits are added until the printed numbers stand to each other as the unrounded ones do.
+    A ratio of times has an end in print: one of them is then none, or the other has no end.
     """
+    if quantity == TIME_RATIO and value >= MOST_TOLD:
+        return f"{MOST_TOLD:g} or more", format_number(limit, unit)
     ways = _directions(value, limit, margin)
     if value == limit or not (math.isfinite(value) and math.isfinite(limit)):
         return format_number(value, unit, ways[0]), format_number(limit, unit, ways[1])
@@ -160,10 +165,26 @@ def against(value: float, limit: float, unit: str, margin: float | None) -> tupl
     return texts
 
 
-def plain_against(value: float, limit: float, unit: str, margin: float | None) -> tuple[str, str]:
-    """The same digits for plain text: without the thin spaces between groups of three."""
-    first, second = against(value, limit, unit, margin)
+def plain_against(value: float, limit: float, unit: str, margin: float | None, quantity: str = "") -> tuple[str, str]:
+    """The same digits for plain text: without the thin spaces between groups of three, the quantity named."""
+    first, second = against(value, limit, unit, margin, quantity)
+    first = f"{quantity} {first}".lstrip()
     return first.replace(GROUP, ""), second.replace(GROUP, "")
+
+
+def margin_in_words(margin: float) -> str:
+    """A margin in per cent of the limit, rounded down; far beyond the limit, how many times it the value is.
+
+    returns  `12.9 %`; `28.6 times the limit` from ten times on; `none` where the value has no end
+    """
+    times = 1.0 - margin
+    if margin == -math.inf:
+        return "none"
+    if math.isnan(margin) or times < _MANY_TIMES:
+        return percent(margin, "down")
+    if times >= MOST_TOLD:
+        return f"{MOST_TOLD:g} times the limit or more"
+    return f"{digits(times, _FACTOR_DIGITS, 'up')} times the limit"
 
 
 def grouped(number: str) -> str:

@@ -12,16 +12,13 @@ from deadfront.claims.comparing import Term
 from deadfront.claims.model import SelectiveRange, Step
 from deadfront.claims.steps import SETTINGS, amperes, at, seconds
 from deadfront.claims.terms import Against, Cases, term
-from deadfront.claims.wording import in_words
+from deadfront.claims.wording import MOST_TOLD, TIME_RATIO, in_words
 from deadfront.physics import selectivity
 from deadfront.physics.types import Array
 from deadfront.study.clearing import first
 from deadfront.study.devices import Operation
 from deadfront.study.earliest import Waiting
 from deadfront.study.walk import Walk
-
-MOST_TOLD = 1000.0
-"""1, ratio of times above which only this much is told: the device behind acts at once, or the nearer one never."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -60,7 +57,9 @@ def pair_term(walk: Walk, pair: Pair, cases: Cases) -> Term:
     """Time of the nearer device, with its margin, over that of the device behind: at most one."""
     permitted, acts = pair.times(pair.total)
     value = np.minimum(selectivity.share_of_upper(permitted, acts), MOST_TOLD)
-    found = term(walk, pair.subject, Against(value, 1.0, "1"), cases, lambda case: _steps(walk, pair, case))
+    found = term(
+        walk, pair.subject, Against(value, 1.0, "1", quantity=TIME_RATIO), cases, lambda case: _steps(walk, pair, case)
+    )
     return replace(found, selective=lambda case: _selective(walk, pair, case))
 
 

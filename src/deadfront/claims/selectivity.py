@@ -120,7 +120,7 @@ def _saving_term(walk: Walk, path: str, name: FuseName, cases: Cases) -> Term:
         )
 
     subject = f"{FUSE_NAMES[name]}, heated by the fast shots of {path}"
-    return term(walk, subject, Against(heat, 1.0, "1"), cases, steps)
+    return term(walk, subject, Against(heat, 1.0, "1", quantity="heat of the shots over what melts it"), cases, steps)
 
 
 # --- CO-02 ---
@@ -280,10 +280,12 @@ def _gg_terms(walk: Walk, feeder: str) -> list[Term]:
         )
 
     subject = f"{feeder} below {MAIN}, gG fuses"
-    current = Against(found.current, 1.0, "1", at_least=True)
+    current = Against(found.current, 1.0, "1", at_least=True, quantity="ratio of currents")
     terms = [standing(f"{subject}, current at 0.1 s", current, steps)]
     if not np.isnan(found.energy):  # below 16 A the standard limits no energies
-        terms.append(standing(f"{subject}, I2t", Against(found.energy, 1.0, "1", at_least=True), steps))
+        terms.append(
+            standing(f"{subject}, I2t", Against(found.energy, 1.0, "1", at_least=True, quantity="ratio of I2t"), steps)
+        )
     return terms
 
 

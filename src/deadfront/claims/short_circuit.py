@@ -83,6 +83,7 @@ def switch_closes_onto_fault(walk: Walk) -> Outcome:
         (0,),
         words=lambda _case: "over its life between overhauls",
         evidence=lambda _case: (step,),
+        quantity="closings",
     )
     making = [*duties.switch_making(walk, ordinary(walk)), *rated_voltages.switch(walk)]
     return Questions([*making, lambda: [closings]])

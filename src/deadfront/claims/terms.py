@@ -25,6 +25,7 @@ class Against:
     limit: Array
     unit: str
     at_least: bool = False
+    quantity: str = ""
 
 
 def term(walk: Walk, subject: str, against: Against, cases: Cases, evidence: Evidence, kind: str = "") -> Term:
@@ -39,6 +40,7 @@ def term(walk: Walk, subject: str, against: Against, cases: Cases, evidence: Evi
         words=words(walk, kind),
         evidence=evidence,
         at_least=against.at_least,
+        quantity=against.quantity,
     )
 
 
@@ -54,6 +56,7 @@ def standing(subject: str, against: Against, evidence: Callable[[], tuple[Step, 
         words=lambda _case: "in every operating case",
         evidence=lambda _case: evidence(),
         at_least=against.at_least,
+        quantity=against.quantity,
     )
 
 

@@ -36,6 +36,9 @@ IN_SERVICE = Assumed(
     "Alarm on failure of the detection, and what is done until it is mended.",
 )
 
+HEATING = "heating, per-unit I2t"
+"""s at rated current, not a time that anything lasts."""
+
 RATED_DURATION = 2.0
 """s, for which a transformer stands the bolted through-fault where nothing else is given; IEC 60076-5 [V]."""
 
@@ -115,7 +118,7 @@ def _through_fault(walk: Walk, fault: _Fault, cases: Cases) -> Term:
         return (*fault_steps(walk, point, kind, case), size, *clearing_steps(walk, clearing, case), heating)
 
     subject = f"Transformer at {where_of(walk, point)}, {fault.words}"
-    return term(walk, subject, Against(value, limit, "s"), cases, steps)
+    return term(walk, subject, Against(value, limit, "s", quantity=HEATING), cases, steps)
 
 
 def _limit(walk: Walk, ratio: Array) -> Array:

@@ -25,6 +25,10 @@ _SCALES: dict[str, tuple[tuple[float, str, float], ...]] = {
     "1": ((0.0, "", 1.0),),
 }
 
+TIME_RATIO = "time ratio"
+"""What a pair of devices is judged by: clearing of the nearer one, with its margin, over the time of the other."""
+MOST_TOLD = 1000.0
+"""1, ratio above which only this much is told: the device behind acts at once, or the nearer one never."""
 NEVER = "never"
 """An infinite time: the device does not act."""
 UNLIMITED = "unlimited"

@@ -8,7 +8,7 @@ from collections.abc import Mapping, Sequence
 from typing import Any
 
 from deadfront.claims.model import Claim, Detail, Step
-from deadfront.claims.numbers import against, both_systems, format_number, percent, raised, typographic
+from deadfront.claims.numbers import against, both_systems, format_number, margin_in_words, raised, typographic
 from deadfront.claims.wording import coverage_in_words, path_in_words
 from deadfront.dossier.wording import VERDICTS
 
@@ -118,12 +118,17 @@ def _figures(claim: Claim) -> list[dict[str, str]]:
         return []
     if claim.limit is None:
         return [{"label": "value", "text": typographic(both_systems(claim.value, claim.unit, "up")), "second": ""}]
-    value, limit = against(claim.value, claim.limit, claim.unit, claim.margin)
+    value, limit = against(claim.value, claim.limit, claim.unit, claim.margin, claim.quantity)
     return [
-        {"label": "value", "text": typographic(value), "second": _second(claim.value, claim.unit)},
+        {"label": "value", "text": typographic(value), "second": claim.quantity or _second(claim.value, claim.unit)},
         {"label": "limit", "text": typographic(limit), "second": _second(claim.limit, claim.unit, "down")},
-        *([{"label": "margin", "text": _margin(claim.margin), "second": "share of the limit"}] if claim.limit else []),
+        *([_margin_figure(claim.margin)] if claim.limit else []),
     ]
+
+
+def _margin_figure(margin: float | None) -> dict[str, str]:
+    text = _margin(margin)
+    return {"label": "margin", "text": text, "second": "share of the limit" if "%" in text else ""}
 
 
 def _second(value: float, unit: str, direction: Any = "up") -> str:
@@ -147,9 +152,9 @@ def formula(text: str) -> str:
 def _detail(detail: Detail) -> dict[str, str]:
     if detail.counts:
         return {"subject": detail.subject, "value": "", "limit": "", "margin": "", "worst": raised(detail.worst_case)}
-    value, limit = against(detail.value, detail.limit, detail.unit, detail.margin)
+    value, limit = against(detail.value, detail.limit, detail.unit, detail.margin, detail.quantity)
     return {
-        "subject": detail.subject,
+        "subject": f"{detail.subject}: {detail.quantity}" if detail.quantity else detail.subject,
         "value": typographic(value),
         "limit": typographic(limit),
         "margin": _margin(detail.margin) if detail.limit else "",
@@ -161,7 +166,7 @@ def _margin(margin: float | None) -> str:
     """A margin in per cent; none where the value has no end."""
     if margin is None:
         return ""
-    return "none" if margin == -math.inf else typographic(percent(margin, "down"))
+    return typographic(margin_in_words(margin))
 
 
 def _why(claim: Claim) -> str:
@@ -173,8 +178,8 @@ def _why(claim: Claim) -> str:
         return f"{claim.reason} Missing: {entries}{rest}.".strip()
     if claim.reason or claim.value is None or claim.limit is None:
         return claim.reason
-    value, limit = against(claim.value, claim.limit, claim.unit, claim.margin)
-    return f"{typographic(value)} against {typographic(limit)}."
+    value, limit = against(claim.value, claim.limit, claim.unit, claim.margin, claim.quantity)
+    return f"{claim.quantity} {typographic(value)} against {typographic(limit)}.".lstrip()
 
 
 def number(value: float | None, unit: str, direction: Any = "even") -> str:

@@ -2,19 +2,20 @@
 
 from __future__ import annotations
 
-import math
 import textwrap
 from collections.abc import Iterable, Iterator
 from typing import TYPE_CHECKING
 
 from deadfront.claims.model import Claim, Detail
-from deadfront.claims.numbers import plain_against
+from deadfront.claims.numbers import GROUP, margin_in_words, plain_against
 from deadfront.claims.wording import coverage_in_words
 
 if TYPE_CHECKING:
     from deadfront.claims.report import Report
 
 WIDTH = 79
+_BESIDE = 28
+"""Column where the numbers begin, beside the verdict."""
 _MARKS = {"shown": "+", "refuted": "X", "open": "?", "not applicable": "-"}
 _ORDER = {"refuted": 0, "open": 1, "shown": 2, "not applicable": 3}
 
@@ -96,7 +97,13 @@ def _short(claim: Claim) -> Iterator[str]:
     """A claim in a few lines: verdict and numbers, sentence, and what governs or is missing."""
     yield ""
     head = f"  {_MARKS[claim.verdict]} {claim.id}  {claim.verdict}"
-    yield f"{head:<28}{_numbers(claim)}".rstrip()
+    beside = _numbers(claim)
+    if _BESIDE + len(beside) <= WIDTH or ", " not in beside:
+        yield f"{head:<{_BESIDE}}{beside}".rstrip()
+    else:
+        numbers, _, margin = beside.rpartition(", ")
+        yield f"{head:<{_BESIDE}}{numbers},"
+        yield " " * _BESIDE + margin
     yield from _wrapped(claim.sentence, 4)
     if claim.verdict in ("open", "not applicable"):
         yield from _wrapped(claim.reason, 4)
@@ -112,9 +119,9 @@ def _numbers(claim: Claim) -> str:
         return claim.counted
     if claim.value is None or claim.limit is None or claim.margin is None:
         return ""
-    value, limit = plain_against(claim.value, claim.limit, claim.unit, claim.margin)
+    value, limit = plain_against(claim.value, claim.limit, claim.unit, claim.margin, claim.quantity)
     relation = "of at most" if _at_most(claim) else "of at least"
-    return f"{value} {relation} {limit}, margin {margin_text(claim.margin)}"
+    return f"{value} {relation} {limit}, {_margin(claim.margin)}"
 
 
 def _at_most(claim: Claim) -> bool:
@@ -125,22 +132,17 @@ def _at_most(claim: Claim) -> bool:
     return (claim.margin >= 0) == (claim.value <= claim.limit)
 
 
-def margin_text(margin: float) -> str:
-    """A margin as a share of the limit, rounded down, so that it never flatters."""
-    if math.isnan(margin):
-        return "outside the model"
-    if margin == -math.inf:
-        return "none"
-    tenths = int((margin * 1000 + 1e-9) // 1)
-    return f"{tenths / 10:.1f} %"
-
-
 def _detail(detail: Detail) -> str:
     if detail.counts:
         return f"{detail.subject}: {detail.worst_case}"
-    value, limit = plain_against(detail.value, detail.limit, detail.unit, detail.margin)
+    value, limit = plain_against(detail.value, detail.limit, detail.unit, detail.margin, detail.quantity)
     stated = f"; {detail.selective.words}" if detail.selective else ""
-    return f"{detail.subject}: {value} against {limit}, margin {margin_text(detail.margin)}{stated}"
+    return f"{detail.subject}: {value} against {limit}, {_margin(detail.margin)}{stated}"
+
+
+def _margin(margin: float) -> str:
+    words = margin_in_words(margin).replace(GROUP, "")
+    return {"none": "no margin"}.get(words, words if " times " in words else f"margin {words}")
 
 
 def _section(title: str, items: list[str]) -> list[str]:
