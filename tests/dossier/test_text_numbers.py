@@ -79,6 +79,17 @@ def test_a_number_says_what_it_is_in_text_and_on_the_card(quantity, unit):
     assert (value["second"], margin["text"], margin["second"]) == (quantity, "28.51 times the limit", "")
 
 
+@pytest.mark.parametrize("verdict", ["refuted", "open", "not applicable"])
+def test_the_text_says_why_a_claim_is_not_shown(verdict):
+    """Two hazards in 1284 states is a count, no reason: door and live part are named, as on the card."""
+    base = next(c for c in sample_report().claims if c.id == "SC-03")
+    why = "LV door opens while the board is live: open the main, then the door."
+    claim = replace(base, verdict=verdict, value=2.0, limit=0.0, unit="1", margin=-2.0, counted="2 hazards", reason=why)
+    text = " ".join(summary_text(replace(sample_report(), claims=(claim,))).split())
+    assert why in text
+    assert sheet(claim, _Numbers())["reason"] == why
+
+
 class _Numbers(dict):
     def __missing__(self, key):
         return "A1"

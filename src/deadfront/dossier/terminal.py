@@ -105,7 +105,7 @@ def _short(claim: Claim) -> Iterator[str]:
         yield f"{head:<{_BESIDE}}{numbers},"
         yield " " * _BESIDE + margin
     yield from _wrapped(claim.sentence, 4)
-    if claim.verdict in ("open", "not applicable"):
+    if claim.verdict != "shown" and claim.reason:
         yield from _wrapped(claim.reason, 4)
     for missing in claim.missing:
         yield from _wrapped(f"give {missing.path} ({missing.what.rstrip('.')}), for example `{missing.example}`", 6)
