@@ -61,7 +61,7 @@ def choose(project: Project, catalogue: Catalogue, wish: Wish, tell: Tell = lamb
     demonstration = project.demonstration or catalogue.demonstration
     missing = missing_entries(subject)
     if missing:
-        entries = tuple(missing_entry(path) for path in missing)
+        entries = tuple(missing_entry(path, project.unit.practice) for path in missing)
         return Choice(catalogue, demonstration, (), (), (), entries)
     tell(f"examining {len(catalogue.links) * len(catalogue.limiters)} pairs")
     search = _Search(project, catalogue, wish, tell)

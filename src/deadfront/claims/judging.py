@@ -19,6 +19,7 @@ from deadfront.intervals import Effort
 from deadfront.physics.types import Array
 from deadfront.project.describing import describe
 from deadfront.project.project import Project
+from deadfront.project.starters import Practice
 from deadfront.station.station import Station
 from deadfront.study.cases import Cases
 from deadfront.study.inputs import Assumed, Inputs, MissingEntryError
@@ -263,7 +264,7 @@ def _open_for_missing(definition: ClaimDefinition, subject: Subject) -> Claim:
 
 def _open(definition: ClaimDefinition, subject: Subject, walk: Walk, paths: Sequence[str]) -> Claim:
     """An open claim with the entries the file lacks, each with what it is and an example."""
-    missing = tuple(missing_entry(path) for path in dict.fromkeys(paths))
+    missing = tuple(missing_entry(path, subject.project.unit.practice) for path in dict.fromkeys(paths))
     names = ", ".join(entry.path for entry in missing)
     claim = _bare(definition, subject, "open", f"The file does not give {names}.", walk)
     return replace(claim, missing=missing)
@@ -292,7 +293,7 @@ def _bare(definition: ClaimDefinition, subject: Subject, verdict: Verdict, reaso
     )
 
 
-def missing_entry(path: str) -> MissingEntry:
+def missing_entry(path: str, practice: Practice) -> MissingEntry:
     """What a missing entry is and an example of it, from the model of the file."""
-    field = describe(path)
+    field = describe(path, practice)
     return MissingEntry(path, field.what, field.example)
