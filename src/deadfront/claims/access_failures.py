@@ -5,8 +5,9 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 
-from deadfront.claims.access_findings import METHOD, PROVED, Finding, Question, Subject, counted, number_of
+from deadfront.claims.access_findings import METHOD, PROVED, Finding, Question, Subject, counted
 from deadfront.claims.model import Rule, Step, Verdict
+from deadfront.claims.wording import number_of
 from deadfront.operation.answering_entries import Answering, Remaining, answering_entries
 from deadfront.operation.machine import Kind
 from deadfront.operation.singles import break_singles, every_single, shortest
@@ -120,7 +121,7 @@ def failures_are_answered(subject: Subject) -> Finding:
     found = outcomes(subject)
     flips = [one for one in found if one.hands or one.rules]
     left = what_remains(subject, found)
-    names = ", ".join(one.name for one in found)
+    names = "; ".join(failure_words(one.name) for one in found)
     steps = [Step("n", "single failures tried", "each barrier in turn", names, str(len(found)), METHOD, "D")]
     for one in flips:
         adds = ", ".join(HAZARDS[kind] for kind in one.hands) or "nothing new"

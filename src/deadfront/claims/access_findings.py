@@ -7,6 +7,7 @@ from dataclasses import dataclass, replace
 from functools import cached_property
 
 from deadfront.claims.model import Assumption, Claim, Detail, MissingEntry, Rule, Step, Verdict
+from deadfront.claims.wording import number_of
 from deadfront.operation.examining import Examination, examine
 from deadfront.operation.machine import KINDS, Kind, Machine
 from deadfront.operation.station_machine import StationMachine
@@ -114,28 +115,29 @@ def claimed(question: Question, finding: Finding) -> Claim:
     """The finding in the form of every claim; the detail with the least margin governs."""
     governs = min(finding.details, key=lambda detail: detail.margin, default=None)
     value, limit, unit = finding.value, None if finding.value is None else 0.0, "1"
-    margin = None if finding.value is None else -finding.value
+    margin = None if finding.value is None else 0.0 - finding.value
     quantity = governs is not None and not governs.counts
     if governs is not None and quantity:
         value, limit, unit, margin = governs.value, governs.limit, governs.unit, governs.margin
     decided = finding.verdict in ("shown", "refuted")
+    told = decided or quantity  # a count of nothing wrong says nothing where something is missing
     return Claim(
         id=question.id,
         hazard=question.hazard,
         sentence=question.sentence,
         verdict=finding.verdict,
         reason=finding.reason,
-        value=value,
-        limit=limit,
-        unit=unit,
+        value=value if told else None,
+        limit=limit if told else None,
+        unit=unit if told else "",
         margin=margin if decided else None,
         bound=margin if decided else None,
-        coverage=OVER_ALL,
+        coverage=OVER_ALL if decided else "none",
         worst_case=None,
         rule=question.rule,
         evidence=finding.steps,
         assumptions=finding.assumptions,
-        missing=finding.missing,
+        missing=tuple(dict.fromkeys(finding.missing)),
         details=finding.details,
         counted="" if quantity or not decided else finding.counted,
     )
@@ -143,17 +145,12 @@ def claimed(question: Question, finding: Finding) -> Claim:
 
 def counted(subject: str, wrong: bool, words: str) -> Detail:
     """One thing that is right or wrong, and has no quantity; the words say what was found."""
-    return Detail(subject, float(wrong), 0.0, "1", -float(wrong), words)
+    return Detail(subject, float(wrong), 0.0, "1", 0.0 - float(wrong), words)
 
 
 def decided(bad: Sequence[object], missing: Sequence[object], *, otherwise: Verdict = "shown") -> Verdict:
     """Refuted by anything that is wrong; open while something is missing."""
     return "refuted" if bad else "open" if missing else otherwise
-
-
-def number_of(number: int, one: str, more: str) -> str:
-    """A number with what is counted: `1 gauge is`, `2 gauges are`."""
-    return f"{number} {one if number == 1 else more}"
 
 
 def lacks(missing: Sequence[object]) -> str:

@@ -6,8 +6,9 @@ from collections.abc import Iterator, Sequence
 
 import numpy as np
 
-from deadfront.claims.access_findings import METHOD, Finding, Question, Subject, counted, decided, lacks, number_of
+from deadfront.claims.access_findings import METHOD, Finding, Question, Subject, counted, decided, lacks
 from deadfront.claims.model import MissingEntry, Rule, Step
+from deadfront.claims.wording import number_of
 from deadfront.operation.atoms import AllOf, BladeIn, DeviceIn
 from deadfront.operation.building import build
 from deadfront.operation.earth_ratings import making_current

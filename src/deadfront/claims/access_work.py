@@ -16,9 +16,9 @@ from deadfront.claims.access_findings import (
     counted,
     decided,
     lacks,
-    number_of,
 )
 from deadfront.claims.model import Assumption, Detail, MissingEntry, Rule, Step
+from deadfront.claims.wording import number_of
 from deadfront.operation.approach import (
     GUIDANCE,
     Distances,
@@ -90,7 +90,11 @@ def tasks_have_a_way(subject: Subject) -> Finding:
     locked_in = subject.hands.sequences.get("PERSON")
     verdict = decided([*none, *(["PERSON"] if locked_in else [])], missing)
     bad = [f"no way there and back without a hazard: {', '.join(none)}"] if none else []
-    bad += [f"{HAZARDS['PERSON']} in {len(locked_in)} moves: {subject.words(locked_in)}"] if locked_in else []
+    bad += (
+        [f"{HAZARDS['PERSON']} in {number_of(len(locked_in), 'move', 'moves')}: {subject.words(locked_in)}"]
+        if locked_in
+        else []
+    )
     told = "; ".join(bad)
     reason = {
         "refuted": f"{told[:1].upper()}{told[1:]}.",
@@ -106,9 +110,17 @@ def tasks_have_a_way(subject: Subject) -> Finding:
 
 def _way_steps(subject: Subject, name: str, there: tuple[str, ...], back: tuple[str, ...] | None) -> Iterator[Step]:
     how = "shortest way without a hazard through its hold points"
-    yield Step("p", name, how, subject.words(there), f"{len(there)} steps", f"{METHOD}, rules", "D")
+    yield Step("p", name, how, subject.words(there), number_of(len(there), "step", "steps"), f"{METHOD}, rules", "D")
     if back is not None:
-        yield Step("p", f"{name}, back to service", how, subject.words(back), f"{len(back)} steps", METHOD, "D")
+        yield Step(
+            "p",
+            f"{name}, back to service",
+            how,
+            subject.words(back),
+            number_of(len(back), "step", "steps"),
+            METHOD,
+            "D",
+        )
 
 
 # --- what is seen, proved and earthed ---

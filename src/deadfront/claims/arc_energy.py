@@ -153,7 +153,9 @@ def _arc_steps(walk: Walk, arc: Arc, case: int) -> list[Step]:
         size = in_words(time, "s")
         steps.append(Step("T", "time of exposure", "the person has moved away", numbers, size, source, "C"))
     factor = f"{at(walk, ieee1584.enclosure_factor(setting), case):.4g}"
-    steps.append(Step("CF", "enclosure factor", "eq. (11) to (15)", "1 in the open", factor, MODEL, "M"))
+    steps.append(
+        Step("CF", "enclosure factor", "eq. (11) to (15) by the box; without one CF = 1", "", factor, MODEL, "M")
+    )
     energy = at(walk, arc.energy, case)
     numbers = f"T = {in_words(time, 's')}, D = {distance}, G = {gap}"
     size = energy_in_words(energy)

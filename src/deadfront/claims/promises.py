@@ -4,9 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
 
-from deadfront.claims.access_findings import Finding, Question, claimed, counted, decided, number_of
+from deadfront.claims.access_findings import Finding, Question, claimed, counted, decided
 from deadfront.claims.documents import HAZARD as PROMISE
 from deadfront.claims.model import Claim, MissingEntry, Rule, Step
+from deadfront.claims.wording import number_of
 from deadfront.operation.schemes import FUSE_DOOR
 from deadfront.project.model import Door, Unit
 from deadfront.project.project import Project

@@ -6,7 +6,7 @@ import numpy as np
 
 from deadfront.claims.comparing import over_cases
 from deadfront.claims.model import Step
-from deadfront.claims.wording import in_words
+from deadfront.claims.wording import in_words, number_of
 from deadfront.physics.types import Array
 from deadfront.study import elements, fault_sizes, faults, network
 from deadfront.study.clearing import Clearing
@@ -57,7 +57,7 @@ def fault_steps(walk: Walk, point: str, kind: Kind, case: int) -> list[Step]:
     r, x = at(walk, z1.resistance, case), at(walk, z1.reactance, case)
     size = in_words(np.hypot(r, x), "ohm")
     impedance = f"{in_words(r, 'ohm')} + j {in_words(x, 'ohm')}"
-    count = f"{len(network.branches(walk, point, walk.method))} branches"
+    count = number_of(len(network.branches(walk, point, walk.method)), "branch", "branches")
     meaning = f"impedance seen from {where_of(walk, point)}"
     steps = [Step("Z1", meaning, "sum of branches", count, impedance, method_source(walk), "V")]
     driving = _driving(walk, point, case)

@@ -96,3 +96,8 @@ def coverage_in_words(coverage: str, bound: float | None) -> str:
         return coverage
     least = f"no margin below {math.floor(bound * 1000 + 1e-9) / 10:.1f} %"
     return f"{coverage} by the point given; {least}" if bound < 0 else f"{coverage}: {least}"
+
+
+def number_of(number: int, one: str, more: str) -> str:
+    """A number with what is counted: `1 gauge is`, `2 gauges are`."""
+    return f"{number} {one if number == 1 else more}"
