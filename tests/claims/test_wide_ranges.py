@@ -26,7 +26,9 @@ def subject(name):
     return subject_of(wide(name))
 
 
-@pytest.mark.parametrize("name", ["x over r over five decades", "a tenth everywhere"])
+@pytest.mark.parametrize(
+    "name", ["x over r over five decades", pytest.param("a tenth everywhere", marks=pytest.mark.long)]
+)
 def test_every_claim_ends_within_its_budget(name):
     """Trap: a claim that asks on and on; nothing is refused, stops with an error, or costs more than a round beyond."""
     for identifier, definition in DEFINITIONS.items():

@@ -40,6 +40,7 @@ def test_the_examples_are_there():
     assert len(FILES) >= 2
 
 
+@pytest.mark.long
 def test_the_dossier_checks_itself(dossier, report):
     """Its own files give its own result again."""
     found = recheck(dossier)
@@ -55,6 +56,7 @@ def test_the_files_and_the_result_are_inside(dossier, report):
     assert json.loads(files["result.json"]) == json.loads(json.dumps(to_json(report)))
 
 
+@pytest.mark.long
 def test_same_report_same_bytes(dossier, report):
     """Written twice: one file."""
     assert dossier_bytes(report) == dossier.read_bytes()

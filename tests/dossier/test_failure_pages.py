@@ -35,7 +35,7 @@ def words(kinds: dict[str, int]) -> set[str]:
     return {f"{HAZARDS[kind]} in {length}" for kind, length in kinds.items()} or {"adds nothing"}
 
 
-@pytest.mark.parametrize("name", UNITS)
+@pytest.mark.parametrize("name", [UNITS[0], pytest.param(UNITS[1], marks=pytest.mark.long), UNITS[2]])
 def test_the_table_holds_every_single_failure_as_access_gives_it(name: str):
     """Each failure once, with the kinds and lengths of `access --failures single --json` in both modes."""
     told = answers(machine(name), "single")

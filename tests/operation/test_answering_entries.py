@@ -72,7 +72,7 @@ def subject(name: str) -> Subject:
     return Subject(project, station, station_machine(station), ())
 
 
-@pytest.mark.parametrize("name", UNITS)
+@pytest.mark.parametrize("name", [UNITS[0], pytest.param(UNITS[1], marks=pytest.mark.long), UNITS[2]])
 def test_an_entry_that_is_named_answers_its_failure_when_it_is_in_the_file(name: str):
     """Each entry, put into the unit, leaves nothing of the failure in the claim's own searches, failure by failure."""
     unit = subject(name)
