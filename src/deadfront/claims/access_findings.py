@@ -59,8 +59,9 @@ class Subject:
     @cached_property
     def assumptions(self) -> tuple[Assumption, ...]:
         """What the tool supplied for the machine, with the owner the file names."""
-        source, confirm = "named scheme or default of the tool", "try it at the unit, in both directions"
-        return tuple(self.assumed(k, text, source, "C", confirm) for k, text in sorted(self.built.supplied.items()))
+        source = "named scheme or default of the tool"
+        supplied = sorted(self.built.supplied.items())
+        return tuple(self.assumed(key, text, source, "C", _confirming(key)) for key, text in supplied)
 
     def assumed(self, key: str, text: str, source: str, tag: str, confirm: str) -> Assumption:
         """One assumption, with its owner and the way to confirm it where the file names them."""
@@ -78,6 +79,28 @@ class Subject:
     def words(self, sequence: Sequence[str]) -> str:
         """A sequence of moves as a crew would say it."""
         return "; ".join(move_words(self.machine, text) for text in sequence)
+
+
+_CONFIRMED = {
+    "operation.doors": "drawing of the covers, and a look at what takes each of them off",
+    "operation.charges": "drawing of the board and of the cables: capacitors, filters, long cables",
+    "operation.far_sources": "a question to whoever runs each feeder's load: generator, inverter, battery",
+    "operation.portable_sources": "a walk round the unit: inlets, sockets, loose leads",
+    "operation.switch_positions": "plate and drawing of the switch",
+    "operation.switch_indicator": "drawing of the switch's drive",
+    "operation.connectors": "drawing of the far end of the cable",
+    "operation.rooms": "opening the locked door from inside",
+    "switch.ways": "drawing of the loop",
+}
+"""How what the tool supplied is confirmed on site, by the first words of its path; all else is a lock to be tried."""
+
+
+def _confirming(path: str) -> str:
+    """How somebody confirms an assumption of the machine on site."""
+    for start, words in _CONFIRMED.items():
+        if path == start or path.startswith(f"{start}."):
+            return words
+    return "try it at the unit, in both directions"
 
 
 @dataclass(frozen=True, slots=True)

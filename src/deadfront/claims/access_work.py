@@ -74,6 +74,14 @@ EN_03 = Question(
 WANTED_GAUGES = ("liquid level", "pressure", "temperature")
 
 
+_MEANS = {
+    "H2": "padlocks: {switch padlock: switch}",
+    "H3": "tests: {fuse test: {at: fuse line side}}",
+    "H4": "earths: {work earth: {at: fuse line side, size: 4/0}}",
+}
+"""What gives a unit the means for a hold point, as it may stand in the section."""
+
+
 def tasks_have_a_way(subject: Subject) -> Finding:
     """AC-07: a safe way to every task through its hold points; open where a hold point has no means."""
     machine = subject.machine
@@ -82,8 +90,7 @@ def tasks_have_a_way(subject: Subject) -> Finding:
     ways = {goal.id: there_and_back(machine, goal) for goal in machine.goals}
     none = [name for name, way in ways.items() if way is None or way[1] is None]
     missing = tuple(
-        MissingEntry("operation", f"{task}: {hold} needs {what}", "tests: {fuse test: {at: fuse line side}}")
-        for task, hold, what in lacking(machine)
+        MissingEntry("operation", f"{task}: {hold} needs {what}", _MEANS[hold]) for task, hold, what in lacking(machine)
     )
     found = ((name, *way) for name, way in ways.items() if way is not None)
     steps = tuple(step for name, there, back in found for step in _way_steps(subject, name, there, back))
@@ -154,7 +161,7 @@ def isolation_is_proved(subject: Subject) -> Finding:
             bad.append(name)
     verdict = decided(bad, missing)
     reason = {
-        "refuted": f"Too small for the fault, or slower than the table reaches: {', '.join(bad)}.",
+        "refuted": f"Too small for the fault: {', '.join(bad)}.",
         "open": f"{lacks(missing)}.",
         "shown": "Every point behind a door can be proved dead, and every earth carries its fault.",
     }[verdict]

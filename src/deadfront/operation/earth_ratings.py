@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from math import isfinite, isnan
 
 from deadfront.operation.working_earths import MOST_SETS, SHARING, grade_of, sizes, withstand_current
 from deadfront.project.model import EarthedPosition, ShortTimeRating, Unit, WorkEarth
@@ -40,7 +41,7 @@ def making_current(unit: Unit, device: str) -> tuple[float | None, str]:
 def carries(unit: Unit, device: str, duration: float, x_over_r: float) -> Carries | Missing:
     """Return the current an earth carries for a duration (s) and can be used again."""
     path, entry = _entry(unit, device)
-    if isinstance(entry, WorkEarth) and entry.size is not None:
+    if isinstance(entry, WorkEarth) and entry.size is not None and entry.short_time is None:
         return _work_earth(path, entry, entry.size, duration, x_over_r)
     if entry is None or entry.short_time is None:
         what = "short-time withstand of the path to earth"
@@ -62,6 +63,9 @@ def _work_earth(path: str, entry: WorkEarth, size: str, duration: float, x_over_
         return Missing(f"{path}.sets", "one set, or two in parallel", "2")
     lowest = grades[min(grade, grade_of(size))]
     one = withstand_current(lowest, duration, x_over_r)
+    if isnan(one) and isfinite(duration):
+        what = f"its rating for {duration * 1000:.0f} ms at this asymmetry, where the table of ASTM F855 has none"
+        return Missing(f"{path}.short_time", what, "{current: 42 kA, duration: 1 s}")
     words = f"copper cable {size}"
     words += f", fittings of grade {grade}" if entry.fittings else ""
     words += f", {sets} sets that share unevenly" if sets > 1 else ""

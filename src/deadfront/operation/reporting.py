@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Sequence
 
 from deadfront.operation.answers import Depth, is_known
 from deadfront.operation.breaking import broken_by_hands, broken_by_rules
@@ -11,7 +11,7 @@ from deadfront.operation.examining import doors_without_openings, examine
 from deadfront.operation.failures import Broken, break_midway, explore_broken, single_failures
 from deadfront.operation.machine import KINDS, MODES, Kind, Machine, Mode
 from deadfront.operation.plant import Plant
-from deadfront.operation.procedures import Procedure, procedure
+from deadfront.operation.procedures import Procedure, Step, procedure
 from deadfront.operation.remedies import answered
 from deadfront.operation.telling import Situation, told
 from deadfront.operation.wording import HAZARDS, failure_words, move_words
@@ -59,7 +59,7 @@ def _mode(machine: Machine, mode: Mode) -> Iterator[str]:
         if kind not in found.sequences:
             yield f"  never      {HAZARDS[kind]}"
     for kind, sequence in found.sequences.items():
-        yield f"  in {len(sequence):2d} moves {HAZARDS[kind]}"
+        yield f"  in {len(sequence):2d} {'move ' if len(sequence) == 1 else 'moves'} {HAZARDS[kind]}"
         yield from _sequence(plant, sequence)
 
 
@@ -131,7 +131,7 @@ def _procedure(machine: Machine, name: str, found: Procedure | None) -> Iterator
     if found is None:
         yield f"procedure {name}: no safe way leads there"
         return
-    yield f"procedure {name}: {len(found.steps)} steps"
+    yield f"procedure {name}: {_steps(found.steps)}"
     for n, step in enumerate(found.steps, start=1):
         holds = "".join(f"  [{hold}]" for hold in step.passes)
         yield f"  {n:2d}  {move_words(machine, step.text)}{holds}"
@@ -146,9 +146,13 @@ def _procedure(machine: Machine, name: str, found: Procedure | None) -> Iterator
     if found.back is None:
         yield "  back to service: no safe way"
         return
-    yield f"  back to service: {len(found.back)} steps"
+    yield f"  back to service: {_steps(found.back)}"
     for n, step in enumerate(found.back, start=1):
         yield f"  {n:2d}  {move_words(machine, step.text)}"
+
+
+def _steps(steps: Sequence[Step]) -> str:
+    return "1 step" if len(steps) == 1 else f"{len(steps)} steps"
 
 
 def _deviation(step: int, how: str, at: int | None, kinds: tuple[Kind, ...]) -> str:
