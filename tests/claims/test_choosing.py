@@ -104,6 +104,7 @@ def disagreements(name: str, count: int) -> list[str]:
     return found
 
 
+@pytest.mark.long
 @pytest.mark.parametrize("name", [FILES[0], FILES[2]])
 def test_examination_says_what_the_claims_say_of_the_edited_file(name):
     """Three pairs of each practice, seven claims each: rejected where the claim is, kept where it is shown."""
@@ -132,6 +133,7 @@ def test_chosen_pair_is_shown_by_a_check_of_the_written_file(tmp_path):
     assert all(claims[verdict.claim].verdict == verdict.verdict for verdict in chosen().unaffected)
 
 
+@pytest.mark.long
 def test_ranking_is_by_the_worst_margin_which_is_the_least_of_all():
     """Two proved pairs, every verdict of them shown; the one with the larger worst margin leads."""
     assert [one.name for one in chosen().candidates] == ["S40 27 kV + L100 15.5 kV", "S40 27 kV + L100 27 kV"]

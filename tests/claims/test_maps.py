@@ -117,6 +117,7 @@ def test_a_claim_without_numbers_cannot_be_mapped():
         margin_map(DEFINITIONS["SC-07"], subject(BARE, {**RANGES, "mv_cable": None}), (POWER, RATIO))
 
 
+@pytest.mark.long
 def test_check_maps_one_claim_and_writes_the_picture(tmp_path, capsys):
     """The exit status is that of the verdict; the picture is an SVG."""
     target = tmp_path / "map.svg"

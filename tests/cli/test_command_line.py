@@ -158,6 +158,7 @@ def test_schema_is_printed_as_json(capsys):
     assert json.loads(capsys.readouterr().out)["properties"]["supply"]
 
 
+@pytest.mark.long
 def test_a_dossier_is_written_and_rechecks(unit, capsys):
     """The PDF carries its files; computed again it says the same."""
     assert main(["dossier", str(unit)]) == 0  # written, though something is refuted: `check` says that

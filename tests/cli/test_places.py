@@ -150,6 +150,7 @@ def test_a_map_is_written_as_svg_alone(folder, capsys):
     assert unit.read_bytes() == before
 
 
+@pytest.mark.long
 def test_a_chosen_pair_is_not_written_over_what_is_no_curve(folder, capsys):
     """`--overwrite` replaces curves of another content, not a PDF that somebody named like one, and no pipe."""
     unit = folder / "unit.yaml"

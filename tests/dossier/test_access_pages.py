@@ -156,7 +156,7 @@ def test_the_sheets_alone_are_a_shorter_document_that_checks_itself(tmp_path):
     assert (found.same, found.sheets) == (True, len(pdf_text.pages(short)))
 
 
-@pytest.mark.parametrize("part", ["whole", "procedures"])
+@pytest.mark.parametrize("part", [pytest.param("whole", marks=pytest.mark.long), "procedures"])
 def test_same_unit_same_bytes(part):
     """Made twice: one document."""
     assert document(report(), to_json(report()), (), part) == pdf(part=part)

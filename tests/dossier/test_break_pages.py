@@ -126,6 +126,7 @@ def test_a_document_without_them_says_how_to_get_them():
     assert "Whatwouldflipeachclaim" not in text
 
 
+@pytest.mark.long
 def test_the_command_writes_the_pages_and_a_recheck_finds_them_again(tmp_path, capsys):
     """The whole way on the small unit, of which one claim is refuted and can be mended."""
     target = tmp_path / "unit.pdf"

@@ -31,6 +31,7 @@ FILES = [
     STARTERS / "iec" / "starter.yaml",
     STARTERS / "north-american" / "starter.yaml",
 ]
+LONG = [pytest.param(f, marks=() if f.stem in ("repaired", "key-exchange") else pytest.mark.long) for f in FILES]
 PAPERS = ("us-letter", "a4")
 MOST_STEPS, MOST_PAGES = 16, 2
 """A task of so many steps there is on so many pages, its way back to service included."""
@@ -53,7 +54,7 @@ def tasks(file):
     return access(report(file), only_sheets=True)[0]["tasks"]
 
 
-@pytest.fixture(name="sheets", params=FILES, ids=lambda file: f"{file.parent.name}-{file.stem}", scope="module")
+@pytest.fixture(name="sheets", params=LONG, ids=lambda file: f"{file.parent.name}-{file.stem}", scope="module")
 def _sheets(request):
     return request.param
 

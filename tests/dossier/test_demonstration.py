@@ -20,7 +20,10 @@ EXAMPLES = Path(__file__).parents[2] / "examples"
 FILES = sorted(EXAMPLES.glob("*/*.yaml"))
 
 
-@pytest.fixture(scope="module", name="report", params=FILES, ids=lambda file: f"{file.parent.name}-{file.stem}")
+LONG = [pytest.param(file, marks=() if file.stem == "repaired" else pytest.mark.long) for file in FILES]
+
+
+@pytest.fixture(scope="module", name="report", params=LONG, ids=lambda file: f"{file.parent.name}-{file.stem}")
 def _report(request):
     return check(load(request.param))
 
@@ -115,6 +118,7 @@ def test_a_changed_number_in_the_attached_file_is_found_out(dossier, report, tmp
     assert any(": value was " in difference for difference in differences)
 
 
+@pytest.mark.long
 def test_no_lettering_of_the_station_or_of_access_is_smaller_than_seven_points(dossier):
     """The station, and every page from what hands can do to the end, text and pictures, as it stands on the paper."""
     data = dossier.read_bytes()

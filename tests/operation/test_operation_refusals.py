@@ -205,6 +205,7 @@ def corrupted(draw: Callable[..., object]) -> dict[str, object]:
     return section
 
 
+@pytest.mark.long
 @settings(max_examples=60, deadline=None)
 @given(st.data())
 def test_no_corruption_of_the_section_goes_through_the_floor(data):

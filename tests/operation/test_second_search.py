@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import networkx
+import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 from published import CASES
@@ -45,6 +46,7 @@ def test_random_failures_agree_with_the_second_search(case: dict, mode: Mode, da
     assert (alone.states, {k: d.length for k, d in alone.dangers.items()}) == (second["states"], second["hazards"])
 
 
+@pytest.mark.long
 @FEW
 @given(case=machines(), mode=st.sampled_from(MODES))
 def test_blades_that_weld_at_any_moment_agree_with_the_second_search(case: dict, mode: Mode):
@@ -70,6 +72,7 @@ def test_blades_that_weld_at_any_moment_agree_with_the_second_search(case: dict,
         assert (reach.states, reach.dangers) == (len(nearest), lengths)
 
 
+@pytest.mark.long
 @FEW
 @given(case=machines(), mode=st.sampled_from(MODES))
 def test_only_blades_can_be_worse_in_mid_sequence(case: dict, mode: Mode):

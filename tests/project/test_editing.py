@@ -94,6 +94,7 @@ def test_comments_of_a_starter_file_survive_an_edit_on_the_disk(tmp_path, practi
     assert sorted(path.name for path in tmp_path.iterdir()) == ["cables.csv", "curves", "motors.csv", "unit.yaml"]
 
 
+@pytest.mark.long
 @pytest.mark.parametrize("practice", PRACTICES)
 def test_every_value_of_a_starter_file_can_be_written_anew(practice):
     """Replacing each single value by itself leaves the file byte for byte as it is."""

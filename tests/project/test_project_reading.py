@@ -268,6 +268,7 @@ def test_any_curve_file_is_a_curve_or_refused(content):
     read_or_refused(source, {"a.csv": b"current_a,total_clear_s\n" + content.encode()})
 
 
+@pytest.mark.long
 @pytest.mark.parametrize("practice", PRACTICES)
 @given(seed=st.integers(0, 2**32))
 @settings(max_examples=150, deadline=None)
