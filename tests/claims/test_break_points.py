@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+from dataclasses import replace
 from pathlib import Path
 
 import jsonschema
@@ -13,15 +14,18 @@ from study_files import subject
 
 from deadfront.claims.breaking import FURTHEST, reaches, search_limits
 from deadfront.claims.comparing import ClaimDefinition, NotApplicable, Questions, Term, same_rule
-from deadfront.claims.judging import examine
+from deadfront.claims.judging import examine, terms_at
 from deadfront.claims.reach_objects import as_written, break_points_object
+from deadfront.claims.report import subject_of
 from deadfront.claims.schema import break_points_schema
 from deadfront.cli import main
 from deadfront.dossier.break_picture import break_picture, break_text
 from deadfront.intervals import Effort
 from deadfront.project.quantities import Quantity
+from deadfront.project.reading import load
 
 KESTREL = Path(__file__).parents[2] / "examples" / "kestrel-point" / "unit.yaml"
+REPAIRED = KESTREL.with_name("repaired.yaml")
 POWER = "supply.fault_power"
 RANGES = {POWER: "60 MVA .. 150 MVA", "supply.x_over_r": "8 .. 12"}
 
@@ -58,6 +62,23 @@ def test_a_known_break_point_is_enclosed():
     assert move.witness.margin < 0.0
     down = moves[POWER, "down"]
     assert (down.flip, down.reach, down.close) == (None, 20e6, True)
+
+
+@pytest.mark.parametrize("identifier", sorted(DEFINITIONS))
+def test_a_range_that_leaves_the_model_gives_no_number_and_no_other_question(identifier):
+    """Each range as wide as it is followed, beyond IEEE 1584-2018 too: the same makers give terms, perhaps NaN."""
+    definition, project = DEFINITIONS[identifier], load(REPAIRED)
+    unit = subject_of(project)
+    _, found = examine(definition, unit)
+    if found is None:
+        return
+    centre = {path: found.field.box.centre[i] for i, path in enumerate(found.field.box.paths)}
+    for path in centre.keys() & project.quantities.keys():
+        low, high = search_limits(path, project.quantities[path])
+        quantities = {**project.quantities, path: replace(project.quantities[path], low=low, high=high)}
+        wide = terms_at(definition, replace(unit, project=replace(project, quantities=quantities)))
+        for maker in found.field.makers:
+            assert len(wide(centre, maker, None)) == len(found.field.terms_at(centre, maker, None))
 
 
 def test_a_limit_from_below_breaks_downward():

@@ -11,7 +11,6 @@ from deadfront.claims.comparing import (
     Maker,
     NotApplicable,
     Outcome,
-    OutsideModel,
     Questions,
     Term,
     claim,
@@ -37,6 +36,36 @@ Result = Literal["energy", "boundary", "known"]
 """What of an arc is held against its limit; `known`: only that its energy has an end."""
 
 
+def low_voltage_places(walk: Walk) -> list[str]:
+    """Places of work on the low-voltage side."""
+    return [place for place in _named_places(walk) if network.side(walk, arcs.point_of(walk, place)) == "lv"]
+
+
+def leaves_model(places: Callable[[Walk], Sequence[str]]) -> Callable[[Walk], str | None]:
+    """What says which entries of some places leave the range of the model, in words; None where none does."""
+    return lambda walk: " ".join(text for place in places(walk) if (text := arcs.refusal(walk, place))) or None
+
+
+def _named_places(walk: Walk) -> tuple[str, ...]:
+    found = arcs.places(walk)
+    if not found:
+        walk.inputs.number("operation.places")
+    return found
+
+
+def _behind_main(walk: Walk) -> list[str]:
+    return [place for place in low_voltage_places(walk) if arcs.point_of(walk, place) != SECONDARY]
+
+
+def _before_main(walk: Walk) -> list[str]:
+    return [place for place in low_voltage_places(walk) if arcs.point_of(walk, place) == SECONDARY]
+
+
+def _in_other_states(walk: Walk) -> list[tuple[str, State]]:
+    """Places with each state of their protection but the one they are meant to be in."""
+    return [(place, state) for place in low_voltage_places(walk) for state in arcs.states(walk, place)[1:]]
+
+
 WITHIN_CLOTHING = rule_by_practice(
     Rule("Incident energy not above the arc rating of the clothing", f"{MODEL}; NFPA 70E 130.5", "M"),
     Rule("Incident energy not above the arc rating of the clothing", f"{MODEL}; common practice, no source", "C"),
@@ -52,10 +81,11 @@ WITHIN_CLOTHING = rule_by_practice(
     ),
     needs=("supply", "fuses", "transformer", "board", "operation"),
     rule=WITHIN_CLOTHING,
+    leaves_model=leaves_model(_behind_main),
 )
 def energy_within_clothing(walk: Walk) -> Outcome:
     """Every low-voltage place but the line side of the main, in the state it is meant to be in."""
-    return _energies(walk, lambda point: point != SECONDARY, "The file names no LV place of work behind the main.")
+    return _energies(walk, _behind_main(walk), "The file names no LV place of work behind the main.")
 
 
 @claim(
@@ -67,38 +97,16 @@ def energy_within_clothing(walk: Walk) -> Outcome:
     ),
     needs=("supply", "fuses", "transformer", "board", "operation"),
     rule=WITHIN_CLOTHING,
+    leaves_model=leaves_model(_before_main),
 )
 def energy_before_main_within_clothing(walk: Walk) -> Outcome:
     """The places between the transformer and the main."""
-    return _energies(
-        walk, lambda point: point == SECONDARY, "The file names no place of work on the line side of the main."
-    )
+    return _energies(walk, _before_main(walk), "The file names no place of work on the line side of the main.")
 
 
-def low_voltage_places(walk: Walk) -> list[str]:
-    """Places of work on the low-voltage side."""
-    return [place for place in _named_places(walk) if network.side(walk, arcs.point_of(walk, place)) == "lv"]
-
-
-def outside_model(walk: Walk, chosen: Sequence[str]) -> OutsideModel | None:
-    """The entries of some places that leave the range of the model, in words; None where none does."""
-    texts = [text for place in chosen if (text := arcs.refusal(walk, place))]
-    return OutsideModel(" ".join(texts)) if texts else None
-
-
-def _named_places(walk: Walk) -> tuple[str, ...]:
-    found = arcs.places(walk)
-    if not found:
-        walk.inputs.number("operation.places")
-    return found
-
-
-def _energies(walk: Walk, wanted: Callable[[str], bool], none: str) -> Outcome:
-    chosen = [place for place in low_voltage_places(walk) if wanted(arcs.point_of(walk, place))]
+def _energies(walk: Walk, chosen: Sequence[str], none: str) -> Outcome:
     if not chosen:
         return NotApplicable(none)
-    if refused := outside_model(walk, chosen):
-        return refused
     found: list[Maker] = []
     for place in chosen:
         limit = walk.inputs.number(f"operation.places.{place}.clothing")
@@ -199,14 +207,13 @@ def _current_steps(walk: Walk, arc: Arc, case: int, gap: str) -> list[Step]:
         Rule("Boundary at 1.2 cal/cm2 inside the area kept clear", "NFPA 70E 130.5; CSA Z462", "V2"),
         Rule("Boundary at 1.2 cal/cm2 inside the area kept clear", f"{MODEL}; EN 50110-1 sets no boundary", "C"),
     ),
+    leaves_model=leaves_model(low_voltage_places),
 )
 def boundary_inside_area_kept_clear(walk: Walk) -> Outcome:
     """Every low-voltage place, in the state it is meant to be in."""
     chosen = low_voltage_places(walk)
     if not chosen:
         return NotApplicable("The file names no LV place of work.")
-    if refused := outside_model(walk, chosen):
-        return refused
     found: list[Maker] = []
     for place in chosen:
         limit = walk.inputs.number(f"operation.places.{place}.kept_clear")
@@ -227,15 +234,14 @@ def boundary_inside_area_kept_clear(walk: Walk) -> Outcome:
         "common practice, no source",
         "C",
     ),
+    leaves_model=leaves_model(lambda walk: list(dict.fromkeys(place for place, _ in _in_other_states(walk)))),
 )
 def energy_known_in_other_states(walk: Walk) -> Outcome:
     """Detection out of service against what is worn then; maintenance setting against the ordinary clothing."""
     found: list[Maker] = []
-    others = [(place, state) for place in low_voltage_places(walk) for state in arcs.states(walk, place)[1:]]
+    others = _in_other_states(walk)
     if not others:
         return NotApplicable("No place of work has arc detection or a maintenance setting.")
-    if refused := outside_model(walk, list(dict.fromkeys(place for place, _ in others))):
-        return refused
     for place, state in others:
         found.extend(_every_arc(walk, place, state, _answer_in_state(walk, place, state)))
     return Questions(found)

@@ -107,6 +107,7 @@ class ClaimDefinition:
     rule: Callable[[str], Rule]
     terms: Callable[[Walk], Outcome]
     not_in_iec: str | None = None
+    leaves_model: Callable[[Walk], str | None] | None = None
 
 
 CLAIMS: list[ClaimDefinition] = []
@@ -121,16 +122,18 @@ def claim(
     needs: tuple[str, ...],
     rule: Callable[[str], Rule],
     not_in_iec: str | None = None,
+    leaves_model: Callable[[Walk], str | None] | None = None,
 ) -> Callable[[Callable[[Walk], Outcome]], Callable[[Walk], Outcome]]:
     """Enter a function into the list of claims.
 
     `needs` names the slots of the file without which the sentence cannot even be asked (a number that is missing
     inside a slot shows itself when it is read); `rule` gives the rule for a practice; `not_in_iec` says why the IEC
-    practice does not ask, whatever the file has.
+    practice does not ask, whatever the file has; `leaves_model` names the entries whose ranges, as the file gives
+    them, leave the model. It is asked once: a point or box outside the model has no number, and needs no words.
     """
 
     def enter(terms: Callable[[Walk], Outcome]) -> Callable[[Walk], Outcome]:
-        CLAIMS.append(ClaimDefinition(identifier, hazard, sentence, needs, rule, terms, not_in_iec))
+        CLAIMS.append(ClaimDefinition(identifier, hazard, sentence, needs, rule, terms, not_in_iec, leaves_model))
         return terms
 
     return enter

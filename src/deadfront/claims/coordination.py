@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Literal
 
-from deadfront.claims.arc_energy import low_voltage_places, outside_model
+from deadfront.claims.arc_energy import leaves_model, low_voltage_places
 from deadfront.claims.comparing import (
     NotApplicable,
     Outcome,
@@ -127,14 +127,13 @@ def _time_term(walk: Walk, point: str, label: SmallFaultLabel, limit: Array) -> 
         "IEEE 1584 practice",
         "C",
     ),
+    leaves_model=leaves_model(low_voltage_places),
 )
 def fast_device_sees_smallest_arc(walk: Walk) -> Outcome:
     """Reduced arcing current in each infeed's device, against the pickup of its fast element or the supervision."""
     chosen = low_voltage_places(walk)
     if not chosen:
         return NotApplicable("The file names no LV place of work.")
-    if refused := outside_model(walk, chosen):
-        return refused
     makers = [
         later(_seen_terms, walk, place, electrodes)
         for place in chosen

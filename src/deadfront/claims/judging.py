@@ -65,6 +65,9 @@ def examine(
     if absent:
         return _open(definition, subject, walk, absent), None
     try:
+        # A walk of its own: what the words read is no coordinate of the claim.
+        if definition.leaves_model is not None and (text := definition.leaves_model(subject.walk())):
+            return _bare(definition, subject, "open", text, walk), None
         outcome = definition.terms(walk)
         if isinstance(outcome, NotApplicable):
             return _bare(definition, subject, "not applicable", outcome.reason, walk), None
