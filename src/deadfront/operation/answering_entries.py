@@ -9,7 +9,7 @@ import numpy as np
 
 from deadfront.operation.atoms import Atom, BladeIn, DeviceIn, Earthed, Tested, simple_parts
 from deadfront.operation.errors import BrokenMachine
-from deadfront.operation.machine import EARTH, KINDS, Device, Goal, Kind, Machine
+from deadfront.operation.machine import KINDS, Device, Goal, Kind, Machine
 from deadfront.operation.plant import View
 from deadfront.operation.procedures import there_and_back
 from deadfront.operation.search import Explored
@@ -292,10 +292,7 @@ def _locks(operation: Operation, machine: Machine, feeding: Sequence[Device]) ->
 
 def _joining(device: Device) -> tuple[str, ...]:
     """The positions in which a device lets something through: a door a hand, all others current."""
-    if device.kind == "door":
-        return ("open",)
-    conducting = [where for where, edges in device.edges if any(EARTH not in edge for edge in edges)]
-    return (*conducting, *(device.source.on if device.source is not None else ()))
+    return ("open",) if device.kind == "door" else device.joining
 
 
 def _apart(device: Device) -> tuple[str, ...]:

@@ -107,6 +107,8 @@ def _electrics(machine: Machine) -> Iterator[Located]:
             yield _unknown(f"no_backfeed.sources[{n}]", "source", name, feeding)
     names = [device.id for device in machine.devices]
     for n, goal in enumerate(machine.goals):
+        for k, point in enumerate(goal.place):
+            yield from _point(machine, f"goals[{n}].place[{k}]", point)
         for k, name in enumerate(goal.unlocked):
             if name not in names:
                 yield _unknown(f"goals[{n}].unlocked[{k}]", "device", name, names)

@@ -170,10 +170,8 @@ class Energy:
     def _fed(self, label: Labels, codes: Codes) -> tuple[Flags, Flags, Flags]:
         energised = np.zeros(label.shape, dtype=np.bool_)
         parallel, backfeed = np.zeros(codes.size, dtype=np.bool_), np.zeros(codes.size, dtype=np.bool_)
-        feeding: list[tuple[str, Labels, Flags]] = []
-        alone: list[tuple[str, Labels, Flags]] = []
+        feeding: list[tuple[bool, str, Labels, Flags]] = []
         watch = self._machine.no_backfeed
-        steady: list[tuple[str, Labels, Flags]] = []
         for device in self._devices:
             if device.source is None:
                 continue
@@ -184,20 +182,21 @@ class Energy:
             for at in device.source.at:
                 where = label[:, self._point[at]]
                 energised |= on[:, None] & (label == where[:, None])
-                for group, other, other_on in feeding:
+                for _, group, other, other_on in feeding:
                     if group != device.source.group:
                         parallel |= on & other_on & (where == other)
                 if device.source.group in watch.groups:
                     for name in watch.points:
                         backfeed |= on & (where == label[:, self._point[name]])
-                feeding.append((device.source.group, where, on))
-                (alone if device.id in watch.sources else steady).append(feeding[-1])
-        for name in watch.points:
-            column = label[:, self._point[name]]
-            for group, where, on in alone:
-                held = np.zeros(codes.size, dtype=np.bool_)
-                for in_step, there, there_on in steady:
-                    if in_step == group:
-                        held |= there_on & (there == column)
-                backfeed |= on & (where == column) & ~held
+                feeding.append((device.id in watch.sources, device.source.group, where, on))
+        for column in (label[:, self._point[name]] for name in watch.points):
+            joined = [(listed, group, on & (where == column)) for listed, group, where, on in feeding]
+            for group in {group for listed, group, _ in joined if listed}:
+                alone, held = np.zeros(codes.size, dtype=np.bool_), np.zeros(codes.size, dtype=np.bool_)
+                for listed, own, there in joined:
+                    if own == group and listed:
+                        alone |= there
+                    elif own == group:
+                        held |= there
+                backfeed |= alone & ~held
         return energised, parallel, backfeed

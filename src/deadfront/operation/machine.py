@@ -109,6 +109,18 @@ class Device:
         """Whether a move of it changes what is connected to what."""
         return any(edges for _, edges in self.edges) or self.source is not None
 
+    @property
+    def joining(self) -> tuple[str, ...]:
+        """The positions in which it joins two points or feeds one; a path to earth is none."""
+        conducting = {where for where, edges in self.edges if any(EARTH not in edge for edge in edges)}
+        feeding = self.source.on if self.source is not None else ()
+        return tuple(where for where in self.positions if where in conducting or where in feeding)
+
+    @property
+    def apart(self) -> tuple[str, ...]:
+        """The positions in which it does not."""
+        return tuple(where for where in self.positions if where not in self.joining)
+
     def edges_at(self, position: str) -> tuple[Edge, ...]:
         """What conducts in a position."""
         return dict(self.edges).get(position, ())
@@ -212,7 +224,8 @@ class Hold:
 class Goal:
     """What a task wants reached, the hold points on the way in their order, and those on the way back to service.
 
-    `unlocked` isolates the place and takes no own padlock, nor does anything on the way to its sources.
+    `unlocked` isolates the place and takes no own padlock, nor does anything on the way to its sources. `place` are the
+    points at which hands work, as far as that is known.
     """
 
     id: str
@@ -221,6 +234,7 @@ class Goal:
     never: tuple[Sentence, ...]
     back: tuple[Hold, ...]
     unlocked: tuple[str, ...] = ()
+    place: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)

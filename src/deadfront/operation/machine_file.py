@@ -401,7 +401,15 @@ def _hold(entry: _Entry) -> Hold:
 def _goal(entry: _Entry) -> Goal:
     goal = _sentence(entry)
     holds, back = entry.many("holds", _hold), entry.many("back", _hold)
-    return Goal(goal.id, goal.condition, holds, entry.many("never", _sentence), back, entry.texts("unlocked", ()))
+    return Goal(
+        goal.id,
+        goal.condition,
+        holds,
+        entry.many("never", _sentence),
+        back,
+        entry.texts("unlocked", ()),
+        entry.texts("place", ()),
+    )
 
 
 def write_machine(machine: Machine) -> dict[str, Any]:
@@ -462,6 +470,7 @@ def _goal_object(goal: Goal) -> dict[str, Any]:
         "never": [{"id": s.id, "if": write_atom(s.condition)} for s in goal.never],
         "back": [_hold_object(hold) for hold in goal.back],
         "unlocked": list(goal.unlocked),
+        "place": list(goal.place),
     }
     return data | {name: values for name, values in lists.items() if values}
 

@@ -159,7 +159,15 @@ class _Phases:
 
         never = tuple(Sentence(s.id, self.sentence(s.condition)) for s in goal.never)
         unlocked = tuple(one for name in goal.unlocked for one in self.device_names(name))
-        return Goal(goal.id, self.sentence(goal.condition), holds(goal.holds), never, holds(goal.back), unlocked)
+        return Goal(
+            goal.id,
+            self.sentence(goal.condition),
+            holds(goal.holds),
+            never,
+            holds(goal.back),
+            unlocked,
+            self.points(goal.place),
+        )
 
     def sentence(self, atom: Atom) -> Atom:
         match atom:

@@ -149,18 +149,17 @@ def _fed_only_without(machine: Machine, earth: str) -> Machine:
     guard = Guard(f"{earth} off first", "rule", DeviceIn(earth, ("off",)))
     for device in machine.devices:
         if device.electric and device.id != earth:
-            conducting = tuple(where for where, edges in device.edges if any(EARTH not in edge for edge in edges))
-            feeding = device.source.on if device.source is not None else ()
-            machine = _guarded(machine, device.id, (*conducting, *feeding), guard)
+            machine = _guarded(machine, device.id, device.joining, guard)
     return machine
 
 
 def _looks(machine: Machine) -> Iterator[Remedy]:
     for device in machine.devices:
         if device.kind in ("switch", "breaker") and device.moves and device.indicator != "shaft":
-            apart = tuple(p for p in device.positions if not any(EARTH not in e for e in device.edges_at(p)))
             for opening in _doors(machine):
-                guard = Guard(f"remedy look at {device.id} for {opening.device}", "rule", BladeIn(device.id, apart))
+                guard = Guard(
+                    f"remedy look at {device.id} for {opening.device}", "rule", BladeIn(device.id, device.apart)
+                )
                 changed = _guarded(machine, opening.device, opening.positions, guard)
                 yield Remedy(f"see the contacts of {device.name} apart before {opening.device} is opened", changed)
 
@@ -169,9 +168,7 @@ def _padlocks(machine: Machine) -> Iterator[Remedy]:
     for device in machine.devices:
         if not device.electric or not device.moves or device.kind not in ("switch", "breaker", "source"):
             continue
-        live = tuple(where for where, edges in device.edges if any(EARTH not in edge for edge in edges))
-        live += device.source.on if device.source is not None else ()
-        apart: Atom = DeviceIn(device.id, tuple(p for p in device.positions if p not in live))
+        apart: Atom = DeviceIn(device.id, device.apart)
         for opening in _doors(machine):
             name = f"remedy padlock {device.id}"
             shut = Not(DeviceIn(opening.device, opening.positions))
@@ -181,7 +178,9 @@ def _padlocks(machine: Machine) -> Iterator[Remedy]:
             words = f"the padlock on {device.name}"
             lock = Device(name, "bolt", ("off", "on"), "off", (), None, moves, True, None, None, words)
             changed = replace(machine, devices=(*machine.devices, lock))
-            changed = _guarded(changed, device.id, live, Guard(f"{name} off", "mechanical", DeviceIn(name, ("off",))))
+            changed = _guarded(
+                changed, device.id, device.joining, Guard(f"{name} off", "mechanical", DeviceIn(name, ("off",)))
+            )
             used = Guard(f"{name} for {opening.device}", "rule", DeviceIn(name, ("on",)))
             changed = _guarded(changed, opening.device, opening.positions, used)
             yield Remedy(f"an own padlock on {device.name}, off, while {opening.device} is open", changed)
@@ -192,11 +191,10 @@ def _locks(machine: Machine) -> Iterator[Remedy]:
     for device in machine.devices:
         if not device.electric or not device.moves or device.kind not in ("switch", "breaker"):
             continue
-        joining = tuple(where for where, edges in device.edges if any(EARTH not in edge for edge in edges))
-        apart: Atom = DeviceIn(device.id, tuple(p for p in device.positions if p not in joining))
+        apart: Atom = DeviceIn(device.id, device.apart)
         for opening in _doors(machine):
             shut = Not(DeviceIn(opening.device, opening.positions))
             name = f"remedy lock {opening.device} {device.id}"
             changed = _guarded(machine, opening.device, opening.positions, Guard(name, "key", apart))
-            changed = _guarded(changed, device.id, joining, Guard(f"{name}, back", "key", shut))
+            changed = _guarded(changed, device.id, device.joining, Guard(f"{name}, back", "key", shut))
             yield Remedy(f"one more lock: {opening.device} opens only while {device.name} is apart, and back", changed)

@@ -46,7 +46,7 @@ from deadfront.operation.station_additions import (
 from deadfront.operation.station_interlocks import check_interlocks
 from deadfront.operation.station_locks import exchanges, keys, keys_that_must_be_in, locks, stores, tests
 from deadfront.operation.station_parts import Parts
-from deadfront.operation.station_rules import Scene, rules
+from deadfront.operation.station_rules import Scene, own_padlocks, rules
 from deadfront.operation.tasks import tasks
 from deadfront.project.model import Operation
 from deadfront.station.station import (
@@ -426,8 +426,7 @@ class _Builder(Parts):
             goals=(),
             safe=self.shut(),
         )
-        padlocks = {name: held for name, held in (self.operation.padlocks or {}).items() if held}
-        return tasks(machine, padlocks, self.operation.contacts_seen or ())
+        return tasks(machine, own_padlocks(self.operation), self.operation.contacts_seen or ())
 
     def shut(self) -> Atom:
         """Where a crew goes that breaks off: every door shut, nobody inside, the fuse in or behind its door."""

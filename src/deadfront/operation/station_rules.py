@@ -16,6 +16,11 @@ from deadfront.station.station import LV_BUS
 EARTHED = "earthed"
 
 
+def own_padlocks(operation: Operation) -> dict[str, str]:
+    """The device that each own padlock of the file holds."""
+    return {name: held for name, held in (operation.padlocks or {}).items() if held}
+
+
 @dataclass(frozen=True, slots=True)
 class Scene:
     """What the rules speak of: the devices so far, the doors, the links, and the section of the file."""
@@ -34,14 +39,13 @@ class Scene:
         """Devices whose contacts somebody looks at, and that they are apart."""
         for name in self.operation.contacts_seen or ():
             if name in self.devices:
-                apart = tuple(position for position in self.devices[name].positions if position != "closed")
-                yield name, BladeIn(name, apart)
+                yield name, BladeIn(name, self.devices[name].apart)
 
     def isolation(self, points: Sequence[str], *, beyond: bool = True, parked: str | None = None) -> Isolation:
         """What isolates some points from everything that feeds them, where a connector may be parked already."""
         devices = tuple(device for device in self.devices.values() if device.id != parked)
-        padlocks = {name: held for name, held in (self.operation.padlocks or {}).items() if held}
-        return Isolating(devices, self.links, padlocks, self.operation.contacts_seen or ()).of(points, beyond=beyond)
+        seen = self.operation.contacts_seen or ()
+        return Isolating(devices, self.links, own_padlocks(self.operation), seen).of(points, beyond=beyond)
 
     def earthing(self) -> Iterator[tuple[Device, str, str]]:
         """Devices that earth, the position in which they do, and the point."""
@@ -109,7 +113,7 @@ def _before_earthing(scene: Scene) -> Iterator[Ruled]:
         for name in scene.isolation((point,), beyond=False, parked=parked).opened:
             other = scene.devices[name]
             if name != device.id and other.kind in ISOLATING:
-                apart = DeviceIn(name, tuple(position for position in other.positions if position != "closed"))
+                apart = DeviceIn(name, other.apart)
                 yield device.id, target, Guard(f"{name} open before {device.id} earths", "rule", apart)
 
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Collection, Iterator, Mapping, Sequence
+from collections.abc import Collection, Iterator, Mapping, Sequence
 from dataclasses import replace
 
 from deadfront.operation.atoms import (
@@ -131,17 +131,18 @@ class _Tasks:
         """Both sides of the fuse isolated and dead, its line side earthed where it can be, the tank vented."""
         door, out = DeviceIn("fuse door", ("open",)), DeviceIn(fuse, ("out",))
         vented: tuple[Atom, ...] = (DeviceIn("tank vent", ("vented",)),) if fuse == "bayonet fuse" else ()
+        place = reaches or (FUSE_LINE_SIDE, PRIMARY)
         goal = AllOf((out, *vented, door, *(Dead(point) for point in reaches)))
         earthed = self.earthed((FUSE_LINE_SIDE, PRIMARY))
         apart, unlocked = self.isolated((FUSE_LINE_SIDE, PRIMARY, *reaches), beyond=True)
         holds = (
             *_kept("H2", apart, door),
-            *self.proved(reaches or (FUSE_LINE_SIDE, PRIMARY), door, earthed),
+            *self.proved(place, door, earthed),
             *_kept("H4", earthed, out),
             *_kept("H5", vented, out),
         )
         name = "replace bayonet fuse" if fuse == "bayonet fuse" else "replace current-limiting fuse"
-        return Goal(name, goal, holds, self.never(reaches), self.back(apart), unlocked)
+        return Goal(name, goal, holds, self.never(reaches), self.back(apart), unlocked, place)
 
     def work_on_transformer(self) -> Goal:
         """Tank opened: both sides isolated, proved dead and earthed, the tank vented."""
@@ -154,7 +155,7 @@ class _Tasks:
         proved = (Hold("H3", AllOf(tuple(Tested(p) for p in able)), AllOf(earthed), kept=False),) if able else ()
         holds = (*_kept("H2", apart, AnyOf(earthed)), *proved, *_kept("H4", earthed, None), *_passed("H5", vented))
         goal = AllOf((*earthed, *vented, *(Dead(point) for point in sides)))
-        return Goal("work on transformer", goal, holds, self.never(sides), self.back(apart), unlocked)
+        return Goal("work on transformer", goal, holds, self.never(sides), self.back(apart), unlocked, sides)
 
     def earth_cable(self, letter: str) -> Goal:
         """The far end and the own way open and locked, the cable proved dead, then the way earthed."""
@@ -163,7 +164,7 @@ class _Tasks:
         apart, unlocked = self.isolated((cable,), beyond=False)
         holds = (*_kept("H2", apart, earthed), *self.proved((cable,), earthed, ()))
         goal, back = AllOf((*apart, earthed)), self.back(apart)
-        return Goal(f"isolate and earth {cable}", goal, holds, self.never((cable,)), back, unlocked)
+        return Goal(f"isolate and earth {cable}", goal, holds, self.never((cable,)), back, unlocked, (cable,))
 
     def work_on_bus(self, door: str, reaches: tuple[str, ...]) -> Goal:
         """Every way to the bus and to the line side of the main open and locked, charges gone, proved dead."""
@@ -178,7 +179,7 @@ class _Tasks:
             *self.proved(reaches, opened, earthed),
             *_kept("H4", earthed, None),
         )
-        return Goal(f"work behind {door}", goal, holds, self.never(reaches), self.back(apart), unlocked)
+        return Goal(f"work behind {door}", goal, holds, self.never(reaches), self.back(apart), unlocked, reaches)
 
     def enter(self, person: Device, doors: Mapping[str, tuple[str, ...]]) -> Goal:
         """Everything that can feed the inside open and locked, proved dead where it can be, the own key carried in."""
@@ -198,7 +199,7 @@ class _Tasks:
         )
         goal = AllOf((inside, *(Dead(p) for p in reaches)))
         name = person.id.removeprefix("crew in ")
-        return Goal(f"walk into {name}", goal, holds, self.never(reaches), self.back(apart), unlocked)
+        return Goal(f"walk into {name}", goal, holds, self.never(reaches), self.back(apart), unlocked, reaches)
 
     def work_on_feeder(self, breaker: Device) -> Goal:
         """Its breaker open and locked, what could feed back off, its end proved dead."""
@@ -208,7 +209,7 @@ class _Tasks:
         goal = AllOf((*apart, Dead(end), *proved))
         holds = (*_kept("H2", apart, AllOf(proved) if proved else None), *_passed("H3", proved))
         back = self.back(apart)
-        return Goal(f"work on {breaker.id}", goal, holds, self.never((end,)), back, unlocked)
+        return Goal(f"work on {breaker.id}", goal, holds, self.never((end,)), back, unlocked, (end,))
 
     def earths_at_connectors(self) -> Iterator[Goal]:
         """Far end open and locked, connector parked, cable proved dead, accessory on."""
@@ -230,7 +231,7 @@ class _Tasks:
             holds = (*_kept("H2", (*open_, *locks, *parked), on), *proved)
             goal, back = AllOf((*open_, *parked, on)), self.back(open_)
             name = f"earth {points[0]} at {parked[0].device}"
-            yield Goal(name, goal, holds, self.never(points), back, unlocked)
+            yield Goal(name, goal, holds, self.never(points), back, unlocked, points[:1])
 
     def transfer(self, name: str, *feeding: DeviceIn) -> Goal:
         """The first source open and locked before the second closes, and the other way round on the way back."""
@@ -247,8 +248,7 @@ class _Tasks:
 
 def _apart(device: Device) -> Atom:
     """Where a switch, a breaker or a source does not feed on."""
-    on = device.source.on if device.source is not None else ("closed",)
-    return DeviceIn(device.id, tuple(position for position in device.positions if position not in on))
+    return DeviceIn(device.id, device.apart)
 
 
 def _kept(name: str, parts: tuple[Atom, ...], before: Atom | None) -> tuple[Hold, ...]:
@@ -262,15 +262,15 @@ def _passed(name: str, parts: tuple[Atom, ...]) -> tuple[Hold, ...]:
 
 def lacking(machine: Machine) -> tuple[tuple[str, str, str], ...]:
     """Return the hold points a unit has no means for: task, hold point, and what would give it one."""
-    found = []
+    able, found = {test.at for test in machine.tests}, []
     for goal in machine.goals:
         have = {hold.id for hold in goal.holds}
-        if goal.id.startswith("transfer") or (goal.id.startswith("walk into ") and not _reached(machine, goal)):
+        if goal.id.startswith("transfer") or (goal.id.startswith("walk into ") and not goal.place):
             continue
         if goal.unlocked:
             names = ", ".join(machine.device(name).name for name in goal.unlocked)
             found.append((goal.id, "H2", f"an own padlock on {names} (`operation.padlocks`)"))
-        unproved = _unproved(machine, goal)
+        unproved = [point for point in machine.points if point in goal.place and point not in able]
         if unproved or "H3" not in have:
             where = ", ".join(unproved) or "the place of work"
             found.append((goal.id, "H3", f"a place where {where} is proved dead (`operation.tests`)"))
@@ -302,37 +302,10 @@ def prompts(machine: Machine, task: str) -> tuple[tuple[str, str], ...]:
     return tuple(found)
 
 
-def _unproved(machine: Machine, goal: Goal) -> tuple[str, ...]:
-    """Points that the work reaches, or that its earth joins, and that nothing of the unit proves dead."""
-    able = {test.at for test in machine.tests}
-    place = _reached(machine, goal) or {
-        point for kind, points in _AT_WORK.items() if goal.id.startswith(kind) for point in points(goal.id)
-    }
-    return tuple(point for point in machine.points if point in place and point not in able)
-
-
-_AT_WORK: dict[str, Callable[[str], tuple[str, ...]]] = {
-    "replace ": lambda _: (FUSE_LINE_SIDE, PRIMARY),
-    "isolate and earth ": lambda task: (task.removeprefix("isolate and earth "),),
-    "earth ": lambda task: (task.removeprefix("earth ").partition(" at ")[0],),
-    "work on transformer": lambda _: (PRIMARY, SECONDARY),
-    "work on feeder ": lambda task: (feeder_end(task.removeprefix("work on feeder ")),),
-}
-"""Points of the work by the first words of a task that does not stand behind a door."""
-
-
 def _wants_earth(machine: Machine, goal: Goal) -> bool:
     """Where a hand reaches MV; at LV only where something stays charged. Other tasks earth by themselves."""
     if goal.id.startswith("replace"):
         return True
     if not goal.id.startswith(("work behind ", "walk into ")):
         return False
-    reaches = _reached(machine, goal)
-    return not reaches <= set(LOW_VOLTAGE) or any(store.at in reaches for store in machine.stores)
-
-
-def _reached(machine: Machine, goal: Goal) -> set[str]:
-    """Points that hands reach at the place of a task behind a door or in a room."""
-    place = goal.id.removeprefix("work behind ").replace("walk into ", "crew in ", 1)
-    place = "fuse door" if goal.id.startswith("replace ") else place
-    return {point for opening in machine.openings if opening.device == place for point in opening.reaches}
+    return not set(goal.place) <= set(LOW_VOLTAGE) or any(store.at in goal.place for store in machine.stores)
